@@ -1,0 +1,1 @@
+"""What touches wires: gauges, machine inputs and contacts, and the simulated plant."""

@@ -1,0 +1,1 @@
+"""Holdpoint: proof of vacuum hold before a CNC router may start."""

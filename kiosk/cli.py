@@ -1,0 +1,64 @@
+"""The ``holdpoint`` command.  Each subcommand lives in a module that is imported only when asked.
+
+Such a module has ``arguments(parser)`` and ``main(args) -> exit status``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from kiosk.mistakes import BadInput
+
+
+@dataclass(frozen=True, slots=True)
+class Subcommand:
+    """A row of the command table."""
+
+    name: str
+    module: str
+    help: str
+
+
+SUBCOMMANDS = (
+    Subcommand("demo", "kiosk.demo", "run everything on this computer with a simulated machine"),
+    Subcommand("check", "kiosk.job.check", "say whether a job holds, and why"),
+    Subcommand("guard", "kiosk.guard.main", "run the guard of one machine"),
+    Subcommand("screen", "kiosk.screen.main", "run the screen of one machine"),
+    Subcommand("log", "kiosk.records.commands", "list and show logged cycles"),
+    Subcommand("plant", "hardware.plant.main", "run the simulated machine"),
+)
+
+
+def parser_for(words: Sequence[str]) -> argparse.ArgumentParser:
+    """The parser, with the arguments of the one subcommand that ``words`` asks for."""
+    parser = argparse.ArgumentParser(
+        prog="holdpoint",
+        description="Proof of vacuum hold before a CNC router may start. An operating aid, "
+        "not a safety device.",
+    )
+    rows = parser.add_subparsers(dest="subcommand", metavar="COMMAND", required=True)
+    asked = next((word for word in words if not word.startswith("-")), None)
+    for row in SUBCOMMANDS:
+        sub = rows.add_parser(row.name, help=row.help, description=row.help.capitalize() + ".")
+        if row.name == asked:
+            module = importlib.import_module(row.module)
+            module.arguments(sub)
+            sub.set_defaults(run=module.main)
+    return parser
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one command line; returns the exit status: 0 good, 1 no, 2 bad input."""
+    words = sys.argv[1:] if words is None else words
+    args = parser_for(words).parse_args(words)
+    try:
+        return int(args.run(args))
+    except BadInput as bad:
+        print(bad, file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        return 130

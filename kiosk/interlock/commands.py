@@ -1,0 +1,61 @@
+"""What a person at the screen may ask, and the one reply each request gets.
+
+On the wire a command is one JSON object:
+``{"command": name, "id": text, "epoch": text, "plan": digest or null, ...arguments}``
+and its reply ``{"reply": id, "done": true}`` or ``{"reply": id, "refused": code}``.
+``get_plan`` is answered by the guard itself with ``{"reply": id, "done": true, "plan": {...}}``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class Name(StrEnum):
+    """Every command."""
+
+    SELECT_JOB = "select_job"  # job: file name in the jobs folder, or id
+    CANCEL_JOB = "cancel_job"
+    CONFIRM_ZONE = "confirm_zone"  # zone
+    UNDO_ZONE = "undo_zone"  # zone
+    CONFIRM_PART = "confirm_part"  # warnings: list of finding codes that were shown
+    CONFIRM_MAP = "confirm_map"
+    RETAKE_PLAN = "retake_plan"
+    REQUEST_PERMIT = "request_permit"
+    WITHDRAW = "withdraw"
+    FINISH = "finish"  # standstill: true when a person says so (ADVICE ONLY)
+    NEXT_PART = "next_part"
+    JOB_DONE = "job_done"
+    ACKNOWLEDGE = "acknowledge"  # alarm: code, or null for all
+    RESET = "reset"  # cause: one of RESET_CAUSES
+    SIGN_ON = "sign_on"
+    SIGN_OFF = "sign_off"
+    GET_PLAN = "get_plan"
+
+
+# What a person may give as the cause of a latched loss or a start without permit.
+RESET_CAUSES = ("leak_at_edge", "cup_or_seal", "pump_or_filter", "part_moved", "gauge_or_wire",
+                "wrong_start", "other")  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One request as it arrived.  ``client`` is the connection that sent it."""
+
+    name: Name
+    id: str
+    epoch: str
+    plan: str | None
+    client: str
+    arguments: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """The answer to one command: done, or the code of why not."""
+
+    id: str
+    client: str
+    refused: str | None = None

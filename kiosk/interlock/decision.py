@@ -1,0 +1,60 @@
+"""What one step decided: outputs to write, snapshot to publish, replies to send, notes to keep."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from kiosk.interlock.commands import Reply
+from kiosk.interlock.snapshot import Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class Outputs:
+    """Contacts to write.  Everything is born "no"."""
+
+    start_permit: bool = False
+    hold_healthy: bool = False
+    alive: bool = False
+    beacon: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One row for the log.
+
+    kind      data keys
+    state     event, from, to
+    command   name, client, arguments, refused (code or None)
+    alarm     code, change (raised cleared acknowledged reset), priority, value, limit, unit, first
+    plan      change (adopted refused dropped discarded), digest, job_id, words
+    confirm   what (zone part map), zone, up, down, warnings
+    cycle     change (opened closed), result (None when opened), and on closing the summary:
+              minimum_kpa start_kpa start_vacuum_kpa lowest_ratio lowest_vacuum_kpa cutting_s
+              alarms (codes)
+    output    start_permit, hold_healthy (written when either changes)
+    """
+
+    kind: str
+    cycle: str | None
+    data: Mapping[str, object]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRequest:
+    """Ask the planner for this job; None in Decision means: nothing to ask."""
+
+    command_id: str
+    job: str
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """Result of one step."""
+
+    outputs: Outputs
+    snapshot: Snapshot
+    replies: tuple[Reply, ...]
+    notes: tuple[Note, ...]
+    plan_request: PlanRequest | None
+    drop_planner: bool  # end a running planner: its answer is no longer wanted

@@ -1,0 +1,233 @@
+"""The Plan: what the planner made of one job on one site, immutable, as plain numbers.
+
+Made in the planner's child process and by ``holdpoint check``; read by guard and screen.
+Standard library only.  Grid frame: mm, x right, y away from the operator; loads and governed
+points are in the part frame as the job file has it.  kPa below local atmosphere.  Numbers that
+do not exist are None.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+from typing import Any
+
+Point = tuple[float, float]
+
+
+class SeatState(StrEnum):
+    """What is to be done with a seat for this job."""
+
+    UP = "up"
+    DOWN = "down"
+    BLOCKED = "blocked"
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """One seat on the map.  ``why`` is words for a person when it is blocked, else empty."""
+
+    name: str
+    zone: str
+    x_mm: float
+    y_mm: float
+    state: SeatState
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A row or block that is set and confirmed as one: names that go up, that stay down."""
+
+    name: str
+    up: tuple[str, ...]
+    down: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something a person should know.  Severity: note | warning | refuse."""
+
+    code: str
+    severity: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Governed:
+    """The load that sets the minimum: ``force_n`` without the safety factor, part frame."""
+
+    mode: str  # slip | lift | floor
+    at_mm: tuple[float, float, float]
+    tip_mm: tuple[float, float, float]
+    force_n: tuple[float, float, float]
+    torque_nm: float
+    factor: float
+    tool: int | None
+    line: int | None
+    minimum_kpa: float
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """What is taken off one gauge: drop to the worst cup and its own error, kPa."""
+
+    gauge: str
+    drop_kpa: float
+    error_kpa: float
+
+
+@dataclass(frozen=True, slots=True)
+class CutPath:
+    """One polyline of the cutter's centre in the grid frame, decimated for drawing."""
+
+    tool: int
+    width_mm: float
+    through: bool
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ToolShown:
+    """A tool to name before the part is confirmed."""
+
+    number: int
+    kind: str
+    diameter_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramFacts:
+    """Lengths, extents (cutting moves, part frame) and time of the NC program."""
+
+    moves: int
+    cut_length_mm: float
+    rapid_length_mm: float
+    min_mm: tuple[float, float, float] | None
+    max_mm: tuple[float, float, float] | None
+    tools: tuple[int, ...]
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Flex:
+    """Largest bending under the cutter against the job's limit, and where (part frame)."""
+
+    deflection_mm: float
+    limit_mm: float
+    at_mm: Point
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One job on one site.  ``digest`` covers job, drawing, program, site and materials."""
+
+    format: int
+    digest: str
+    site_digest: str
+    job_id: str
+    title: str
+    revision: str
+    job_file: str
+    material: str
+    thickness_mm: float
+    surface: str
+    verdict: str  # holds | does not hold
+    model_kpa: float | None
+    minimum_kpa: float | None
+    required_kpa: float | None
+    start_kpa: float | None
+    predicted_kpa: float | None
+    ceiling_kpa: float
+    air_kpa: float
+    drop_kpa: float
+    gauge_error_kpa: float
+    allowances: tuple[Allowance, ...]  # one row for each gauge of the site
+    governed_by: Governed | None
+    runners_up: tuple[Governed, ...]
+    load_cases: int
+    seats: tuple[Seat, ...]
+    zones: tuple[Zone, ...]
+    outline: tuple[Point, ...]  # the blank, grid frame
+    openings: tuple[tuple[Point, ...], ...]
+    keeps: tuple[tuple[Point, ...], ...]  # outlines of the kept pieces, grid frame
+    paths: tuple[CutPath, ...]
+    pins: tuple[Point, ...]
+    tools: tuple[ToolShown, ...]
+    program: ProgramFacts | None
+    flex: Flex | None
+    findings: tuple[Finding, ...]
+    seat_diameter_mm: float
+    outer_diameter_mm: float
+    governed_grid_mm: Point | None = None  # governed_by.at_mm in the grid frame
+    governed_push: Point | None = None  # unit vector of its lateral force, grid frame
+
+    def to_json(self) -> str:
+        """One line of JSON; ``from_json`` gives the equal Plan back."""
+        return json.dumps(asdict(self), separators=(",", ":"), allow_nan=False)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Codes that a person must acknowledge with the part."""
+        return tuple(sorted({f.code for f in self.findings if f.severity == "warning"}))
+
+    @property
+    def refused(self) -> bool:
+        """True when the guard must not adopt it."""
+        return self.verdict != "holds" or any(f.severity == "refuse" for f in self.findings)
+
+
+def _points(rows: list[list[float]]) -> tuple[Point, ...]:
+    return tuple((float(x), float(y)) for x, y in rows)
+
+
+def _governed(row: dict[str, Any]) -> Governed:
+    vectors = {key: tuple(row[key]) for key in ("at_mm", "tip_mm", "force_n")}
+    return Governed(**{**row, **vectors})
+
+
+def _optional_vector(value: list[float] | None) -> Any:
+    return None if value is None else tuple(value)
+
+
+def from_json(text: str | bytes) -> Plan:
+    """The Plan that ``to_json`` wrote.  Raises ValueError, KeyError or TypeError when damaged."""
+    row: dict[str, Any] = json.loads(text)
+    program, flex = row["program"], row["flex"]
+    if program is not None:
+        extents = {k: _optional_vector(program[k]) for k in ("min_mm", "max_mm")}
+        program = ProgramFacts(**{**program, **extents, "tools": tuple(program["tools"])})
+    if flex is not None:
+        flex = Flex(**{**flex, "at_mm": tuple(flex["at_mm"])})
+    governed = row["governed_by"]
+    return Plan(
+        **{
+            **row,
+            "allowances": tuple(Allowance(**r) for r in row["allowances"]),
+            "governed_by": None if governed is None else _governed(governed),
+            "runners_up": tuple(_governed(r) for r in row["runners_up"]),
+            "seats": tuple(Seat(**{**r, "state": SeatState(r["state"])}) for r in row["seats"]),
+            "zones": tuple(Zone(r["name"], tuple(r["up"]), tuple(r["down"])) for r in row["zones"]),
+            "outline": _points(row["outline"]),
+            "openings": tuple(_points(loop) for loop in row["openings"]),
+            "keeps": tuple(_points(loop) for loop in row["keeps"]),
+            "paths": tuple(CutPath(**{**r, "points": _points(r["points"])}) for r in row["paths"]),
+            "pins": _points(row["pins"]),
+            "tools": tuple(ToolShown(**r) for r in row["tools"]),
+            "program": program,
+            "flex": flex,
+            "findings": tuple(Finding(**r) for r in row["findings"]),
+            "governed_grid_mm": _optional_vector(row["governed_grid_mm"]),
+            "governed_push": _optional_vector(row["governed_push"]),
+        }
+    )
+
+
+def digest_of(contents: list[bytes]) -> str:
+    """SHA-256 over the digests of all files that a plan was made from, hex."""
+    whole = hashlib.sha256()
+    for content in contents:
+        whole.update(hashlib.sha256(content).digest())
+    return whole.hexdigest()

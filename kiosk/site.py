@@ -1,0 +1,126 @@
+"""The site file: one machine's grid, cups, pump, pipes, gauges, inputs and limits.
+
+``load_site`` reads ``*.site.toml`` and returns a ``Site``, or raises ``BadInput`` with every
+mistake in the file.  All lengths mm, pressures kPa below local atmosphere, unless named.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from kiosk.limits import Limits
+
+
+@dataclass(frozen=True, slots=True)
+class GridSeat:
+    """One place for a cup.  ``zone`` is the row or ring letter it is set and confirmed with."""
+
+    name: str
+    x_mm: float
+    y_mm: float
+    zone: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cup:
+    """The ordinary cup of a site."""
+
+    seal_diameter_mm: float
+    outer_diameter_mm: float
+    seat_diameter_mm: float
+    lift_mm: float
+    seal_margin_mm: float = 2.0
+    lip: str = "nitrile"
+    contact: str = "lip"  # lip | stop: what carries the friction
+
+
+@dataclass(frozen=True, slots=True)
+class Pipe:
+    """One length of pipe between pump and table."""
+
+    length_m: float
+    bore_mm: float
+    fittings_k: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Pump:
+    """Pump curve: rows of (vacuum kPa, free air m3/h), rising vacuum, falling air."""
+
+    curve: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How a gauge's registers become kPa.  Rows of assets/layouts.toml and [[layout]]."""
+
+    name: str
+    function: int  # 3 or 4
+    register: int  # zero based
+    type: str  # int16 | uint16 | int32 | float32
+    word_order: str  # ABCD | CDAB | BADC | DCBA
+    scale: float
+    offset: float
+    unit: str
+    reference: str  # vacuum (positive below air) | gauge (negative below air) | absolute
+    valid_kpa: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeSite:
+    """One gauge.  ``layout`` is the name of a row; ``error_kpa`` its stated error."""
+
+    name: str
+    role: str  # table | pump
+    address: str
+    kind: str  # register | text | current
+    layout: str
+    error_kpa: float
+    rate_hz: float = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class InputOutput:
+    """Machine signals: names to zero-based discrete inputs and coils at one address.
+
+    input names: cycle_running standstill valve_open stop_healthy key_bypass contact_feedback
+    output names: start_permit hold_healthy alive beacon
+    """
+
+    address: str
+    inputs: dict[str, int] = field(default_factory=dict)
+    outputs: dict[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A whole site file.  Parts that a shop has not stated are None or empty."""
+
+    file: Path
+    name: str
+    simulated: bool
+    pattern: str
+    seats: tuple[GridSeat, ...]
+    cup: Cup
+    altitude_m: float
+    pump: Pump | None
+    pipes: tuple[Pipe, ...]
+    gauges: tuple[GaugeSite, ...]
+    layouts: dict[str, Layout]
+    io: InputOutput | None
+    limits: Limits
+    digest: str  # SHA-256 of the file's bytes, hex
+
+    @property
+    def advice_only(self) -> bool:
+        """True when contacts or the cycle-running input are not in the file."""
+        outputs = {} if self.io is None else self.io.outputs
+        inputs = {} if self.io is None else self.io.inputs
+        wired = {"start_permit", "hold_healthy"} <= outputs.keys() and "cycle_running" in inputs
+        return not wired
+
+
+def load_site(path: Path) -> Site:
+    """Read a site file.  Raises ``BadInput`` with every mistake at once."""
+    raise NotImplementedError(path)
