@@ -53,7 +53,11 @@ class Pump:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """How a gauge's registers become kPa.  Rows of assets/layouts.toml and [[layout]]."""
+    """How a gauge's registers become kPa.  Rows of assets/layouts.toml and [[layout]].
+
+    value = raw * scale + offset, in ``unit``.  Kind ``current``: that value is in mA and ``span``
+    gives the pressures at 4 and 20 mA.  ``valid_kpa`` bounds the resulting vacuum.
+    """
 
     name: str
     function: int  # 3 or 4
@@ -65,6 +69,7 @@ class Layout:
     unit: str
     reference: str  # vacuum (positive below air) | gauge (negative below air) | absolute
     valid_kpa: tuple[float, float]
+    span: tuple[float, float] | None = None  # kind current: value in unit at 4 and at 20 mA
 
 
 @dataclass(frozen=True, slots=True)
