@@ -1,0 +1,215 @@
+"""The guard's public socket: AF_UNIX stream, JSON lines, one thread, never waited for.
+
+The first client that speaks holds the right to command until it is silent for 2 s or gone;
+others read.  Replies come from the loop; only get_plan is answered here, from the shelf.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import selectors
+import socket
+import struct
+import threading
+from pathlib import Path
+
+from kiosk.guard import wire
+from kiosk.guard.failure import say
+from kiosk.guard.listener import Listener
+from kiosk.guard.mailbox import Tray
+from kiosk.guard.shelf import Shelf
+from kiosk.guard.worker import Shared, Worker
+from kiosk.interlock.commands import Command, Name, Reply
+from kiosk.interlock.facts import ScreenFacts
+from kiosk.limits import SCREEN_SILENT_S
+
+COMMANDS_KEPT = 64
+CLIENTS_KEPT = 16
+_IDLE_S = 0.5
+_SEND_BUFFER = 64 * 1024
+
+
+def listen(path: Path) -> socket.socket:
+    """A listening socket at ``path``, for this user only.  The data folder's lock is held."""
+    with contextlib.suppress(FileNotFoundError):
+        path.unlink()  # of a guard that is dead: its lock is gone
+    door = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    before = os.umask(0o177)
+    try:
+        door.bind(str(path))
+    finally:
+        os.umask(before)
+    door.listen(CLIENTS_KEPT)
+    door.setblocking(False)
+    return door
+
+
+def same_user(connection: socket.socket) -> bool:
+    """True when the peer runs as this user or root; unix(7), SO_PEERCRED, Linux only."""
+    if not hasattr(socket, "SO_PEERCRED"):
+        return True  # the socket's mode decides alone
+    raw = connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, struct.calcsize("3i"))
+    uid = struct.unpack("3i", raw)[1]
+    return uid in (0, os.getuid())
+
+
+class Server(Worker):
+    """Publishes snapshots, takes commands.  Every public method returns at once."""
+
+    def __init__(
+        self,
+        door: socket.socket,
+        epoch: str,
+        shelf: Shelf,
+        shared: Shared,
+    ) -> None:
+        super().__init__("socket", shared)
+        self._door = door
+        self._epoch = epoch
+        self._shelf = shelf
+        self._commands: Tray[Command] = Tray(COMMANDS_KEPT)
+        self._replies: Tray[Reply] = Tray(4 * COMMANDS_KEPT)
+        self._newest: bytes | None = None
+        self._listeners: dict[str, Listener] = {}
+        self._count = 0
+        self._screen = ScreenFacts(None, None)
+        self._lock = threading.Lock()
+        self._selector = selectors.DefaultSelector()
+        self._wake_in, self._wake_out = socket.socketpair()
+
+    # What the loop calls.
+    def publish(self, line: bytes, replies: tuple[Reply, ...]) -> None:
+        """Show this snapshot (one line with its newline) to all, and send the replies first."""
+        for answer in replies:
+            self._replies.put(answer)
+        self._newest = line
+        self._wake()
+
+    def commands(self) -> tuple[Command, ...]:
+        """Commands that came since the last call, in order."""
+        return self._commands.take_all()
+
+    def screen(self) -> ScreenFacts:
+        """Who holds the right to command, and when it last spoke."""
+        with self._lock:
+            return self._screen
+
+    def stop(self) -> None:
+        """Ask the thread to end."""
+        super().stop()
+        self._wake()
+
+    def _wake(self) -> None:
+        with contextlib.suppress(BlockingIOError):  # full: it is awake already
+            self._wake_in.send(b".")
+
+    # The thread.
+    def work(self) -> None:
+        """Serve until stopped."""
+        self._wake_in.setblocking(False)
+        self._wake_out.setblocking(False)
+        self._selector.register(self._door, selectors.EVENT_READ, None)
+        self._selector.register(self._wake_out, selectors.EVENT_READ, None)
+        while not self.stopping.is_set():
+            self._round()
+        for name in tuple(self._listeners):
+            self._drop(name, None)
+        self._selector.close()
+        self._door.close()
+
+    def _round(self) -> None:
+        for key, mask in self._selector.select(_IDLE_S):
+            if key.fileobj is self._door:
+                self._accept()
+            elif key.fileobj is self._wake_out:
+                self._hand_out()
+            elif mask & selectors.EVENT_READ:
+                self._hear(key.data)
+        now = self.shared.clock()
+        for listener in tuple(self._listeners.values()):
+            if listener.send(now):
+                self._watch(listener)
+            else:
+                self._drop(listener.name, "does not read, or is gone")
+
+    def _accept(self) -> None:
+        try:
+            connection, _ = self._door.accept()
+        except OSError:
+            return
+        if len(self._listeners) >= CLIENTS_KEPT or not same_user(connection):
+            connection.close()
+            return
+        connection.setblocking(False)
+        connection.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, _SEND_BUFFER)
+        self._count += 1
+        listener = Listener(f"screen-{self._count}", connection, self.shared.clock())
+        listener.queue(wire.hello(self._epoch))
+        if self._newest is not None:
+            listener.show(self._newest)
+        self._listeners[listener.name] = listener
+        self._selector.register(connection, selectors.EVENT_READ, listener)
+
+    def _hand_out(self) -> None:
+        with contextlib.suppress(BlockingIOError):
+            self._wake_out.recv(4096)
+        for answer in self._replies.take_all():
+            if answer.client in self._listeners:
+                self._listeners[answer.client].queue(wire.reply(answer))
+        newest = self._newest
+        for listener in self._listeners.values():
+            if newest is not None:
+                listener.show(newest)
+
+    def _watch(self, listener: Listener) -> None:
+        mask = selectors.EVENT_READ | (selectors.EVENT_WRITE if listener.waiting else 0)
+        self._selector.modify(listener.socket, mask, listener)
+
+    def _hear(self, listener: Listener) -> None:
+        heard = listener.hear()
+        for line in heard.lines:
+            self._message(listener, wire.read(line, listener.name))
+        if heard.over:
+            self._drop(listener.name, None)
+
+    def _message(self, listener: Listener, message: wire.Message) -> None:
+        if isinstance(message, wire.Damaged):
+            if message.reply is not None:
+                listener.queue(wire.reply(message.reply))
+            return
+        self._speaks(listener)
+        if isinstance(message, Command):
+            self._take(listener, message)
+
+    def _take(self, listener: Listener, command: Command) -> None:
+        if command.name is Name.GET_PLAN:
+            text = self._shelf.get(command.plan)
+            refusal = wire.reply(Reply(command.id, listener.name, "wrong_plan"))
+            listener.queue(refusal if text is None else wire.plan_reply(command.id, text))
+        elif self._commands.put(command):
+            self.shared.bell.ring()
+        else:
+            listener.queue(wire.reply(Reply(command.id, listener.name, "not_now")))
+
+    def _speaks(self, listener: Listener) -> None:
+        """Note the time of a message; a client that speaks takes a right that nobody holds."""
+        now = listener.seen_s = self.shared.clock()
+        with self._lock:
+            holder, seen = self._screen.client, self._screen.seen_s
+            free = holder is None or seen is None or now - seen > SCREEN_SILENT_S
+            if free or holder == listener.name:
+                self._screen = ScreenFacts(listener.name, now)
+
+    def _drop(self, name: str, why: str | None) -> None:
+        listener = self._listeners.pop(name, None)
+        if listener is None:
+            return
+        self._selector.unregister(listener.socket)
+        listener.socket.close()
+        with self._lock:
+            if self._screen.client == name:
+                self._screen = ScreenFacts(None, None)
+        self.shared.bell.ring()
+        if why is not None:
+            say(f"{name} dropped: {why}")

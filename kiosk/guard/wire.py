@@ -1,0 +1,81 @@
+"""Lines of the guard's socket into messages and back.  Knows no socket and no state.
+
+``commands.py`` has the shapes.  A damaged line is a value here, never an exception.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from kiosk.interlock.commands import Command, Name, Reply
+
+LINE_CAP = 64 * 1024  # bytes of one line either way, except a plan
+PLAN_CAP = 4 * 1024 * 1024
+FORMAT = 1
+_ID_CAP = 64
+_OWN_KEYS = {"command", "id", "epoch", "plan"}
+
+
+@dataclass(frozen=True, slots=True)
+class Alive:
+    """A heartbeat."""
+
+
+@dataclass(frozen=True, slots=True)
+class Damaged:
+    """A line that is no message; ``reply`` says so when it had an id."""
+
+    reply: Reply | None
+
+
+Message = Alive | Command | Damaged
+
+
+def read(line: bytes, client: str) -> Message:
+    """The message of one line from ``client``."""
+    try:
+        row = json.loads(line)
+    except (ValueError, RecursionError):
+        return Damaged(None)
+    if not isinstance(row, dict):
+        return Damaged(None)
+    if "command" in row:
+        return _command(row, client)
+    return Alive() if "alive" in row else Damaged(None)
+
+
+def _command(row: dict[str, Any], client: str) -> Message:
+    ident = row.get("id")
+    if not isinstance(ident, str) or not 0 < len(ident) <= _ID_CAP:
+        return Damaged(None)
+    if row["command"] not in set(Name):
+        return Damaged(Reply(ident, client, "unknown_command"))
+    epoch, plan = row.get("epoch"), row.get("plan")
+    if not isinstance(epoch, str) or not isinstance(plan, str | None):
+        return Damaged(Reply(ident, client, "bad_arguments"))
+    arguments = {key: value for key, value in row.items() if key not in _OWN_KEYS}
+    return Command(Name(row["command"]), ident, epoch, plan, client, arguments)
+
+
+def hello(epoch: str) -> bytes:
+    """The first line after a client connected."""
+    return _line({"hello": {"format": FORMAT, "epoch": epoch}})
+
+
+def reply(answer: Reply) -> bytes:
+    """The line of one reply."""
+    if answer.refused is None:
+        return _line({"reply": answer.id, "done": True})
+    return _line({"reply": answer.id, "refused": answer.refused})
+
+
+def plan_reply(ident: str, plan_json: str) -> bytes:
+    """The reply to get_plan; ``plan_json`` is the plan's own JSON, put in as it is."""
+    head = f'{{"reply":{json.dumps(ident)},"done":true,"plan":'
+    return head.encode() + plan_json.encode() + b"}\n"
+
+
+def _line(row: dict[str, object]) -> bytes:
+    return json.dumps(row, separators=(",", ":"), allow_nan=False).encode() + b"\n"
