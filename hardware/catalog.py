@@ -1,0 +1,72 @@
+"""The kinds of gauge and interface there are, by address: the one place that chooses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from hardware.address import Address, TcpAddress, parse_address
+from hardware.frames import REGISTERS, WORD_ORDERS
+from hardware.gauge import Gauge
+from hardware.machine_io import MachineIO
+from hardware.modbus_gauge import ModbusGauge
+from hardware.modbus_io import ModbusIO
+from hardware.modbus_link import Link, TcpLink
+from kiosk.mistakes import BadInput, Mistake
+from kiosk.site import GaugeSite, InputOutput, Layout
+
+Clock = Callable[[], float]
+
+
+def _bad(where: str, text: str) -> BadInput:
+    return BadInput([Mistake(where, None, text)])
+
+
+def _address(where: str, text: str) -> Address:
+    try:
+        return parse_address(text)
+    except ValueError as wrong:
+        raise _bad(where, str(wrong)) from None
+
+
+def _link(where: str, address: Address, clock: Clock) -> Link:
+    if isinstance(address, TcpAddress):
+        return TcpLink(address, clock)
+    raise _bad(where, "a Modbus device needs a modbus-tcp:// address")
+
+
+def _check_layout(where: str, layout: Layout, air_kpa: float | None) -> None:
+    if layout.type not in REGISTERS:
+        raise _bad(where, f"layout {layout.name}: type is one of {', '.join(REGISTERS)}")
+    if layout.word_order not in WORD_ORDERS:
+        raise _bad(where, f"layout {layout.name}: word_order is one of {', '.join(WORD_ORDERS)}")
+    if layout.function not in (3, 4):
+        raise _bad(where, f"layout {layout.name}: function is 3 or 4")
+    if layout.reference == "absolute" and air_kpa is None:
+        raise _bad(where, f"layout {layout.name} is absolute: state altitude_m in [air]")
+
+
+def open_gauge(
+    gauge: GaugeSite, layout: Layout, clock: Clock, air_kpa: float | None = None
+) -> Gauge:
+    """The gauge of a site file's row; nothing is sent before its first poll.
+
+    clock    monotonic seconds
+    air_kpa  local air pressure; needed when the layout is absolute
+
+    Raises ``BadInput`` when the address or the layout cannot be used.
+    """
+    where = f"gauge {gauge.name}"
+    address = _address(where, gauge.address)
+    _check_layout(where, layout, air_kpa)
+    if gauge.kind == "current" and layout.span is None:
+        raise _bad(where, f"layout {layout.name}: state span, the values at 4 and at 20 mA")
+    return ModbusGauge(gauge.name, layout, _link(where, address, clock), air_kpa)
+
+
+def open_io(io: InputOutput, clock: Clock) -> MachineIO:
+    """The interface of a site file's [io]; nothing is sent before the first call.
+
+    Raises ``BadInput`` when the address cannot be used.
+    """
+    address = _address("[io]", io.address)
+    return ModbusIO(io.inputs, io.outputs, _link("[io]", address, clock), clock)

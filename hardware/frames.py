@@ -1,0 +1,33 @@
+"""The bytes that the Modbus library does not read for us: numbers wider than a register.
+
+The Modbus specification defines nothing wider than 16 bits, so makers put the four bytes of a
+32-bit number in either order of words and of bytes.  A is the most significant byte of the number;
+``CDAB`` means that the first register holds C and D.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Sequence
+
+REGISTERS: dict[str, int] = {"int16": 1, "uint16": 1, "int32": 2, "float32": 2}
+_FORMATS = {"int16": ">h", "uint16": ">H", "int32": ">i", "float32": ">f"}
+_PLACES = {order: [order.index(letter) for letter in "ABCD"] for order in
+           ("ABCD", "CDAB", "BADC", "DCBA")}  # fmt: skip
+WORD_ORDERS = tuple(_PLACES)
+
+
+def number_of(registers: Sequence[int], type_name: str, word_order: str) -> float:
+    """The number in ``registers``, as sent: may be NaN or infinite.
+
+    registers   as many as ``REGISTERS[type_name]``, each 0 to 65535
+    word_order  one of ``WORD_ORDERS``; counts for 32-bit types only
+
+    Raises ValueError when the count of registers is wrong, KeyError for an unknown name.
+    """
+    if len(registers) != REGISTERS[type_name]:
+        raise ValueError(f"{type_name} takes {REGISTERS[type_name]} registers")
+    sent = b"".join(register.to_bytes(2, "big") for register in registers)
+    if len(registers) == 2:
+        sent = bytes(sent[place] for place in _PLACES[word_order])
+    return float(struct.unpack(_FORMATS[type_name], sent)[0])

@@ -1,0 +1,29 @@
+"""What any interface to the machine's signals must do, in words and types.
+
+It writes the contacts that the machine reads and reads the signals that the machine gives.  One
+thread owns it.  Trouble is a value, never an exception.  What a module reports about its own
+outputs is what it was told, not what the wire does: only a feedback input proves a contact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Protocol
+
+from kiosk.interlock.reading import Fault, SignalSample
+
+
+class MachineIO(Protocol):
+    """Contacts to the machine and signals from it."""
+
+    def write(self, contacts: Mapping[str, bool]) -> Fault | None:
+        """Write every wired contact; a contact that is not in ``contacts`` is opened.
+
+        Returns None when the module acknowledged all of them.
+        """
+
+    def read(self) -> tuple[SignalSample, SignalSample]:
+        """The machine's inputs, and the contacts as the module reports them, by name."""
+
+    def close(self) -> None:
+        """Let the line go.  May be called twice.  Opens nothing: the module's own watch does."""
