@@ -1,7 +1,6 @@
-"""The site file: one machine's grid, cups, pump, pipes, gauges, inputs and limits.
+"""What a site file says: one machine's grid, cups, pump, pipes, gauges, inputs and limits.
 
-``load_site`` reads ``*.site.toml`` and returns a ``Site``, or raises ``BadInput`` with every
-mistake in the file.  All lengths mm, pressures kPa below local atmosphere, unless named.
+All lengths mm, pressures kPa below local atmosphere, unless named.
 """
 
 from __future__ import annotations
@@ -99,6 +98,23 @@ class InputOutput:
 
 
 @dataclass(frozen=True, slots=True)
+class Special:
+    """Something else than an ordinary cup: a row of [[special]].
+
+    kind: pin (a locating pin at x_mm, y_mm; never counted as holding), edge_cup (a cup of its
+    own size on ``seat``), roller_lifter (takes ``seat``: no cup fits), spacer_disc (under the
+    cup of ``seat``).  Diameters only with an edge_cup.
+    """
+
+    kind: str
+    seat: str | None = None
+    x_mm: float | None = None
+    y_mm: float | None = None
+    seal_diameter_mm: float | None = None
+    outer_diameter_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """A whole site file.  Parts that a shop has not stated are None or empty."""
 
@@ -116,6 +132,9 @@ class Site:
     io: InputOutput | None
     limits: Limits
     digest: str  # SHA-256 of the file's bytes, hex
+    specials: tuple[Special, ...] = ()
+    operators: tuple[str, ...] = ()  # who may sign on, from [people]
+    supervisors: tuple[str, ...] = ()
 
     @property
     def advice_only(self) -> bool:
@@ -124,8 +143,3 @@ class Site:
         inputs = {} if self.io is None else self.io.inputs
         wired = {"start_permit", "hold_healthy"} <= outputs.keys() and "cycle_running" in inputs
         return not wired
-
-
-def load_site(path: Path) -> Site:
-    """Read a site file.  Raises ``BadInput`` with every mistake at once."""
-    raise NotImplementedError(path)

@@ -1,0 +1,176 @@
+"""Reads a site file into a ``Site``, or tells every mistake in it at once."""
+
+from __future__ import annotations
+
+import hashlib
+from itertools import pairwise
+from pathlib import Path
+
+from kiosk.limits import LIMIT_KEYS, LIMIT_RANGES, Limits
+from kiosk.site.grid import read_seats, refuse_crowding
+from kiosk.site.types import Cup, GridSeat, Pipe, Pump, Site, Special
+from kiosk.site.wiring import read_gauges, read_io, read_layouts
+from kiosk.toml_lines import Table, read_toml
+
+LIPS = ("nitrile", "natural", "silicone", "polyurethane")
+CONTACTS = ("lip", "stop")
+SPECIAL_KINDS = ("pin", "edge_cup", "roller_lifter", "spacer_disc")
+_OUTER_ALLOWANCE_MM = 4.0  # of a lip outside its seal, common practice, no source
+# Left is below right, or the decision would take back at once what it gave.
+_ORDER = (
+    ("collapse_ratio", "loss_ratio"),
+    ("loss_ratio", "warn_ratio"),
+    ("warn_ratio", "clear_ratio"),
+    ("warn_ratio", "unproved_ratio"),
+    ("unproved_ratio", "start_ratio"),
+    ("clear_ratio", "start_ratio"),
+    ("stale_s", "invalid_s"),
+)
+
+
+def load_site(path: Path) -> Site:
+    """Read a site file.  Raises ``BadInput`` with every mistake at once."""
+    file = read_toml(path)
+    whole = Table(file)
+    whole.whole("format", 1, 1)
+    name, simulated = whole.text("name", longest=60), whole.flag("simulated")
+    pattern, seats = _read_grid(whole)
+    cup = _read_cup(whole)
+    air = whole.table("air")
+    altitude_m = 0.0 if air is None else air.number("altitude_m", -400.0, 5000.0)
+    if air is not None:
+        air.done()
+    pump, pipes, limits = _read_pump(whole), _read_pipes(whole), _read_limits(whole)
+    layouts = read_layouts(whole)
+    gauges, io = read_gauges(whole, layouts, simulated), read_io(whole, simulated)
+    specials = _read_specials(whole, seats)
+    operators, supervisors = _read_people(whole)
+    whole.done()
+    grid = whole.table("grid", required=False)
+    if grid is not None and not whole.mistakes:
+        refuse_crowding(grid, seats, cup.outer_diameter_mm)
+    whole.raise_mistakes()
+    digest = hashlib.sha256(file.content).hexdigest()
+    return Site(
+        path, name, simulated, pattern, seats, cup, altitude_m, pump, pipes, gauges, layouts, io,
+        limits, digest, specials, operators, supervisors,
+    )  # fmt: skip
+
+
+def _read_grid(whole: Table) -> tuple[str, tuple[GridSeat, ...]]:
+    grid = whole.table("grid")
+    return ("rows", ()) if grid is None else read_seats(grid)
+
+
+def _read_cup(whole: Table) -> Cup:
+    table = whole.table("cup")
+    if table is None:
+        return Cup(50.0, 54.0, 60.0, 0.0)
+    seal = table.number("seal_diameter_mm", 5.0, 400.0)
+    cup = Cup(
+        seal_diameter_mm=seal,
+        outer_diameter_mm=table.number("outer_diameter_mm", 5.0, 420.0, seal + _OUTER_ALLOWANCE_MM),
+        seat_diameter_mm=table.number("seat_diameter_mm", 5.0, 500.0),
+        lift_mm=table.number("lift_mm", 0.0, 200.0),
+        seal_margin_mm=table.number("seal_margin_mm", 0.0, 50.0, 2.0),
+        lip=table.choice("lip", LIPS, "nitrile"),
+        contact=table.choice("contact", CONTACTS, "lip"),
+    )
+    table.done()
+    if cup.outer_diameter_mm < seal:
+        table.wrong(
+            "outer_diameter_mm is smaller than seal_diameter_mm: the lip lies outside its seal",
+            "outer_diameter_mm",
+        )
+    return cup
+
+
+def _read_pump(whole: Table) -> Pump | None:
+    table = whole.table("pump", required=False)
+    if table is None:
+        return None
+    points = table.vectors("curve", 2, 0.0, 20_000.0)
+    table.done()
+    curve = tuple((vacuum, flow) for vacuum, flow in points)
+    if len(curve) < 2:
+        table.wrong("curve needs two points at least: write [[0.0, m3/h], [kPa, 0.0]]", "curve")
+    for number, ((vacuum, flow), (next_vacuum, next_flow)) in enumerate(pairwise(curve), 2):
+        if next_vacuum <= vacuum or next_flow >= flow:
+            table.wrong(
+                f"point {number} of curve: vacuum must rise and air must fall from point to point",
+                "curve",
+                number - 1,
+            )
+    if curve and curve[-1][0] > 101.0:
+        table.wrong("curve ends above 101 kPa: no pump pulls more than the air", "curve")
+    return Pump(curve)
+
+
+def _read_pipes(whole: Table) -> tuple[Pipe, ...]:
+    pipes = []
+    for row in whole.rows("pipe"):
+        length_m = row.number("length_m", 0.01, 500.0)
+        bore_mm = row.number("bore_mm", 2.0, 500.0)
+        pipes.append(Pipe(length_m, bore_mm, row.number("fittings_k", 0.0, 1000.0, 0.0)))
+        row.done()
+    return tuple(pipes)
+
+
+def _read_limits(whole: Table) -> Limits:
+    table = whole.table("limits", required=False)
+    if table is None:
+        return Limits()
+    usual = Limits()
+    values = {
+        key: table.number(key, *LIMIT_RANGES[key], default=getattr(usual, key))
+        for key in LIMIT_KEYS
+    }
+    table.done()
+    for lower, upper in _ORDER:
+        if values[lower] >= values[upper]:
+            spot = lower if table.has(lower) else upper
+            table.wrong(
+                f"{lower} ({values[lower]:g}) must be below {upper} ({values[upper]:g}): "
+                "mend one of them",
+                spot,
+            )
+    return Limits(**values)
+
+
+def _read_specials(whole: Table, seats: tuple[GridSeat, ...]) -> tuple[Special, ...]:
+    names = {seat.name for seat in seats}
+    return tuple(_read_special(row, names) for row in whole.rows("special"))
+
+
+def _read_special(row: Table, names: set[str]) -> Special:
+    kind = row.choice("kind", SPECIAL_KINDS)
+    if kind == "pin":
+        x_mm, y_mm = (row.number(key, -50_000.0, 50_000.0) for key in ("x_mm", "y_mm"))
+        row.done()
+        return Special(kind, x_mm=x_mm, y_mm=y_mm)
+    seat = row.text("seat", longest=8)
+    if seat and seat not in names:
+        row.wrong(f'seat "{seat}" is not in the grid: write the name of a seat', "seat")
+    seal = outer = None
+    if kind == "edge_cup":
+        seal = row.number("seal_diameter_mm", 5.0, 400.0)
+        outer = row.number("outer_diameter_mm", 5.0, 420.0, seal + _OUTER_ALLOWANCE_MM)
+        if outer < seal:
+            row.wrong("outer_diameter_mm is smaller than seal_diameter_mm", "outer_diameter_mm")
+    row.done()
+    return Special(kind, seat, seal_diameter_mm=seal, outer_diameter_mm=outer)
+
+
+def _read_people(whole: Table) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    table = whole.table("people", required=False)
+    if table is None:
+        return (), ()
+    groups = []
+    for key in ("operators", "supervisors"):
+        names = table.items(key, '["..."]', ())
+        for i, name in enumerate(names):
+            if not isinstance(name, str) or not name.strip():
+                table.wrong(f"name {i + 1} of {key} is not text: write it in quotes", key, i)
+        groups.append(tuple(str(name) for name in names))
+    table.done()
+    return groups[0], groups[1]

@@ -1,0 +1,198 @@
+"""Gauges, register layouts and machine signals, from a site file."""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+from collections.abc import Iterable
+from urllib.parse import parse_qs, urlsplit
+
+from kiosk.resources import asset
+from kiosk.site.types import GaugeSite, InputOutput, Layout
+from kiosk.toml_lines import Table, read_toml
+from kiosk.units import KPA_PER
+
+INPUTS = ("cycle_running", "standstill", "valve_open", "stop_healthy", "key_bypass",
+          "contact_feedback")  # fmt: skip
+OUTPUTS = ("start_permit", "hold_healthy", "alive", "beacon")
+ROLES = ("table", "pump")
+KINDS = ("register", "text", "current")
+TYPES = ("int16", "uint16", "int32", "float32")
+WORD_ORDERS = ("ABCD", "CDAB", "BADC", "DCBA")
+REFERENCES = ("vacuum", "gauge", "absolute")
+SCHEMES = {
+    "modbus-tcp": "modbus-tcp://host:port?unit=1",
+    "modbus-rtu": "modbus-rtu:///dev/ttyUSB0?baud=19200&unit=1",
+    "serial": "serial:///dev/ttyUSB1?baud=9600",
+}
+_OPTIONS = {"modbus-tcp": {"unit"}, "modbus-rtu": {"baud", "unit", "parity"},
+            "serial": {"baud", "parity"}}  # fmt: skip
+
+
+def read_layout(row: Table) -> Layout:
+    """One row that says how registers become kPa."""
+    layout = Layout(
+        name=row.text("name", longest=40),
+        function=row.whole("function", 3, 4),
+        register=row.whole("register", 0, 65535),
+        type=row.choice("type", TYPES),
+        word_order=row.choice("word_order", WORD_ORDERS, "ABCD"),
+        scale=row.number("scale", -1e6, 1e6, 1.0),
+        offset=row.number("offset", -1e6, 1e6, 0.0),
+        unit=row.choice("unit", tuple(KPA_PER)),
+        reference=row.choice("reference", REFERENCES),
+        valid_kpa=_range(row),
+    )
+    if layout.scale == 0.0:
+        row.wrong("scale is 0: write what one count is worth in the unit", "scale")
+    row.done()
+    return layout
+
+
+def _range(row: Table) -> tuple[float, float]:
+    low, high = row.vector("valid_kpa", 2, -20.0, 120.0, (-5.0, 102.0))
+    if low >= high:
+        row.wrong("valid_kpa must rise: write [lowest, highest] in kPa of vacuum", "valid_kpa")
+    return low, high
+
+
+def shipped_layouts() -> dict[str, Layout]:
+    """The rows of assets/layouts.toml.  Raises ``BadInput`` when that file is damaged."""
+    whole = Table(read_toml(asset("layouts.toml")))
+    whole.whole("format", 1, 1)
+    layouts = {layout.name: layout for layout in map(read_layout, whole.rows("layout", True))}
+    whole.done()
+    whole.raise_mistakes()
+    return layouts
+
+
+def read_layouts(site: Table) -> dict[str, Layout]:
+    """Shipped layouts and those of the site file; a site's own may not take a shipped name."""
+    layouts = shipped_layouts()
+    for row in site.rows("layout"):
+        layout = read_layout(row)
+        if layout.name in layouts:
+            row.wrong(f'a layout named "{layout.name}" exists: give this one another', "name")
+        layouts[layout.name] = layout
+    return layouts
+
+
+def read_address(row: Table, simulated: bool, schemes: Iterable[str]) -> str:
+    """An address, judged for its form and for real or simulated."""
+    example = " or ".join(SCHEMES[scheme] for scheme in schemes)
+    address: str = row.text("address")
+    if not address:
+        return ""
+    trouble = _address_trouble(address, tuple(schemes))
+    if trouble is not None:
+        row.wrong(f'address "{address}" {trouble}: write {example}', "address")
+    elif simulated and not is_simulated(address):
+        row.wrong(
+            f'address "{address}" is no loopback or pty address, but the file says simulated = '
+            "true: write simulated = false for a real machine",
+            "address",
+        )
+    elif not simulated and is_simulated(address):
+        row.wrong(
+            f'address "{address}" is a loopback or pty address: write simulated = true, or the '
+            "address of the real device",
+            "address",
+        )
+    return address
+
+
+def _address_trouble(address: str, schemes: tuple[str, ...]) -> str | None:
+    try:
+        parts = urlsplit(address)
+        port = parts.port
+        options = parse_qs(parts.query, strict_parsing=True) if parts.query else {}
+    except ValueError:
+        return "cannot be read"
+    if parts.scheme not in schemes:
+        return "begins with another word than this device can have"
+    if parts.scheme == "modbus-tcp":
+        if not (parts.hostname and port):
+            return "needs a host and a port"
+    elif parts.hostname or not parts.path.startswith("/"):
+        return "needs a device path"
+    return _option_trouble(options, _OPTIONS[parts.scheme])
+
+
+def _option_trouble(options: dict[str, list[str]], known: set[str]) -> str | None:
+    strange = sorted(options.keys() - known)
+    if strange:
+        return f'has the unknown option "{strange[0]}"'
+    if any(not v[0].isdigit() for k, v in options.items() if k != "parity"):
+        return "has an option that is not a whole number"
+    if not 0 <= int(options.get("unit", ["1"])[0]) <= 247:
+        return "has a unit outside 0 to 247"
+    return None
+
+
+def is_simulated(address: str) -> bool:
+    """True for an address that leads to this computer only: loopback, or a pseudo-terminal."""
+    parts = urlsplit(address)
+    if parts.scheme != "modbus-tcp":
+        return os.path.realpath(parts.path).startswith("/dev/pts/")
+    try:
+        return ipaddress.ip_address(parts.hostname or "").is_loopback
+    except ValueError:
+        return parts.hostname == "localhost"
+
+
+def read_gauges(site: Table, layouts: dict[str, Layout], simulated: bool) -> tuple[GaugeSite, ...]:
+    """The ``[[gauge]]`` rows."""
+    gauges: dict[str, GaugeSite] = {}
+    for row in site.rows("gauge"):
+        gauge = _read_gauge(row, layouts, simulated)
+        if gauge.name in gauges:
+            row.wrong(f'a gauge named "{gauge.name}" exists: give this one another name', "name")
+        gauges[gauge.name] = gauge
+    return tuple(gauges.values())
+
+
+def _read_gauge(row: Table, layouts: dict[str, Layout], simulated: bool) -> GaugeSite:
+    kind = row.choice("kind", KINDS)
+    schemes = ("serial",) if kind == "text" else ("modbus-tcp", "modbus-rtu")
+    layout = row.text("layout", "") if kind == "text" else row.text("layout")
+    if layout and layout not in layouts:
+        row.wrong(f'layout "{layout}" is unknown: write one of {", ".join(layouts)}', "layout")
+    gauge = GaugeSite(
+        name=row.text("name", longest=40),
+        role=row.choice("role", ROLES),
+        address=read_address(row, simulated, schemes),
+        kind=kind,
+        layout=layout,
+        error_kpa=row.number("error_kpa", 0.01, 20.0),
+        rate_hz=row.number("rate_hz", 1.0, 200.0, 20.0),
+    )
+    row.done()
+    return gauge
+
+
+def read_io(site: Table, simulated: bool) -> InputOutput | None:
+    """The ``[io]`` table, or None: the guard then gives advice only."""
+    table = site.table("io", required=False)
+    if table is None:
+        return None
+    address = read_address(table, simulated, ("modbus-tcp", "modbus-rtu"))
+    inputs, outputs = _read_lines(table, "inputs", INPUTS), _read_lines(table, "outputs", OUTPUTS)
+    table.done()
+    return InputOutput(address, inputs, outputs)
+
+
+def _read_lines(table: Table, key: str, names: tuple[str, ...]) -> dict[str, int]:
+    inside = table.table(key, required=False)
+    if inside is None:
+        return {}
+    lines: dict[str, int] = {}
+    for name in names:
+        number = inside.whole(name, 0, 65535, None)
+        if number is None:
+            continue
+        taken = next((other for other, n in lines.items() if n == number), None)
+        if taken is not None:
+            inside.wrong(f"{name} has the number of {taken}: write its own", name)
+        lines[name] = number
+    inside.done()
+    return lines

@@ -1,0 +1,13 @@
+"""TOML files that people write, read so that every mistake is told with its line.
+
+``read_toml`` gives the values and the line of every key; ``Table`` takes a table apart, key by
+key, and collects mistakes instead of stopping at the first.
+"""
+
+from __future__ import annotations
+
+from kiosk.toml_lines.lines import Where, lines_of
+from kiosk.toml_lines.source import TomlFile, read_toml, toml_from
+from kiosk.toml_lines.table import Table
+
+__all__ = ["Table", "TomlFile", "Where", "lines_of", "read_toml", "toml_from"]
