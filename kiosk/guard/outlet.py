@@ -7,11 +7,10 @@ loop stops, nothing is written, ALIVE stops toggling, and the contacts open outs
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict
 
 from hardware.machine_io import MachineIO
-
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.reading import Signals, SignalSample
@@ -23,7 +22,7 @@ class Outlet(Worker):
     def __init__(
         self,
         wired: frozenset[str],
-        open_io: Callable[[], MachineIO],
+        machine: MachineIO,
         shared: Shared,
     ) -> None:
         super().__init__("machine signals", shared)
@@ -31,7 +30,7 @@ class Outlet(Worker):
         self.contacts: SignalSample | None = None
         self.written_s: float | None = None
         self._wired = wired
-        self._open = open_io
+        self._machine = machine
         self._wanted: Outputs | None = None
         self._asked = threading.Event()
         self._done = threading.Event()
@@ -53,22 +52,21 @@ class Outlet(Worker):
 
     def work(self) -> None:
         """One exchange for each step until stopped."""
-        machine = self._open()
         while not self.stopping.is_set():
             self._asked.wait()
             self._asked.clear()
             if self._wanted is not None:
-                self._exchange(machine, self._wanted)
-        machine.close()
+                self._exchange(self._wanted)
+        self._machine.close()
 
-    def _exchange(self, machine: MachineIO, outputs: Outputs) -> None:
+    def _exchange(self, outputs: Outputs) -> None:
         if self._wired:
-            fault = machine.write(self._named(outputs))
+            fault = self._machine.write(self._named(outputs))
             if fault is None:
                 self.written_s = self.shared.clock()
         if not self._asked.is_set():
             self._done.set()
-        inputs, contacts = machine.read()
+        inputs, contacts = self._machine.read()
         news = _differs(self.inputs, inputs)
         self.inputs, self.contacts = inputs, contacts
         if news:

@@ -6,10 +6,8 @@ It knows neither plan nor state.  A silent or garbled gauge is a Fault and polle
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable
 
 from hardware.gauge import Gauge
-
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.reading import Reading, Sample
 
@@ -21,28 +19,26 @@ class Reader(Worker):
 
     def __init__(
         self,
-        name: str,
+        gauge: Gauge,
         rate_hz: float,
-        open_gauge: Callable[[], Gauge],
         shared: Shared,
     ) -> None:
-        super().__init__(f"gauge {name}", shared)
-        self.gauge = name
+        super().__init__(f"gauge {gauge.name}", shared)
+        self.gauge = gauge.name
         self.newest: Sample | None = None
         self._period_s = 1.0 / rate_hz
-        self._open = open_gauge
+        self._gauge = gauge
         self._taken: deque[float] = deque(maxlen=1000)
 
     def work(self) -> None:
         """Poll until stopped; a late poll is not made up for."""
-        gauge = self._open()
         due = self.shared.clock()
         while not self.stopping.is_set():
-            self._keep(gauge.poll())
+            self._keep(self._gauge.poll())
             now = self.shared.clock()
             due = max(due + self._period_s, now)
             self.stopping.wait(due - now)
-        gauge.close()
+        self._gauge.close()
 
     def _keep(self, sample: Sample) -> None:
         if isinstance(sample, Reading):

@@ -1,0 +1,150 @@
+"""The loop: gather -> step -> act -> publish -> record, on every new sample and every 50 ms.
+
+Nothing in it waits for a disk, a screen, a gauge or the planner.
+"""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+
+from kiosk.guard.failure import utc_now
+from kiosk.guard.outlet import Outlet
+from kiosk.guard.planner import Lister, Planner
+from kiosk.guard.reader import Reader
+from kiosk.guard.server import Server
+from kiosk.guard.shelf import Shelf
+from kiosk.guard.worker import Shared, Worker
+from kiosk.interlock.decision import Decision, Note, Outputs
+from kiosk.interlock.facts import Facts, LogFacts, SiteFacts
+from kiosk.interlock.reading import Reading
+from kiosk.interlock.step import start, step
+from kiosk.limits import STEP_S
+from kiosk.records.writer import Writer
+
+OFF_WITHIN_S = 1.0  # at the end: for the last write of the contacts
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """The threads around the loop.  ``found`` is what the log said at the start."""
+
+    readers: tuple[Reader, ...]
+    outlet: Outlet | None
+    server: Server
+    planner: Planner
+    lister: Lister
+    shelf: Shelf
+    writer: Writer
+    found: LogFacts
+
+    @property
+    def workers(self) -> tuple[Worker, ...]:
+        """Every thread that is started and stopped with the guard, the outlet last."""
+        outlet = () if self.outlet is None else (self.outlet,)
+        return (*self.readers, self.server, self.planner, self.lister, *outlet)
+
+
+class Loop:
+    """Runs the decision.  ``self_test`` False withholds the permit for the whole run."""
+
+    def __init__(
+        self, site: SiteFacts, epoch: str, parts: Parts, shared: Shared, *, self_test: bool
+    ) -> None:
+        self._site = site
+        self._parts = parts
+        self._shared = shared
+        self._self_test = self_test
+        self._memory = start(site, epoch)
+        self._logged: dict[str, float] = {}  # time of the newest logged sample, by gauge
+        self._last_s = shared.clock()
+
+    def run(self, stop: threading.Event) -> None:
+        """Step until told to stop or a thread failed; the contacts are off afterwards."""
+        try:
+            while not stop.is_set() and self._shared.failure.words is None:
+                due = self._last_s + STEP_S
+                self._shared.bell.wait(due - self._shared.clock())
+                now = self._shared.clock()
+                self._once(now, max(0.0, now - due))
+                self._last_s = now
+        except Exception as bug:
+            self._shared.failure.fail("the loop", bug)
+        finally:
+            self._off()
+
+    def _once(self, now_s: float, late_s: float) -> None:
+        self._memory, decision = step(self._memory, self._gather(now_s, late_s), utc_now())
+        self._act(decision)
+        self._publish(decision)
+        self._record(decision, now_s)
+
+    def _gather(self, now_s: float, late_s: float) -> Facts:
+        parts = self._parts
+        outlet = parts.outlet
+        return Facts(
+            now_s=now_s,
+            site=self._site,
+            gauges={reader.gauge: reader.newest for reader in parts.readers},
+            inputs=None if outlet is None else outlet.inputs,
+            contacts=None if outlet is None else outlet.contacts,
+            commands=parts.server.commands(),
+            planner=parts.planner.answer(),
+            jobs=parts.lister.jobs,
+            log=self._log(),
+            screen=parts.server.screen(),
+            loop_late_s=late_s,
+            self_test=self._self_test,
+            written_s=None if outlet is None else outlet.written_s,
+            rates_hz={reader.gauge: reader.rate_hz(now_s) for reader in parts.readers},
+        )
+
+    def _log(self) -> LogFacts:
+        status, found = self._parts.writer.status, self._parts.found
+        return LogFacts(
+            exists=found.exists,
+            readable=found.readable,
+            last_commit_s=status.last_commit_s,
+            writable=status.writable,
+            free_share=status.free_share,
+            latch=found.latch,
+            logged_plan=found.logged_plan,
+            logged_zones=found.logged_zones,
+        )
+
+    def _act(self, decision: Decision) -> None:
+        if self._parts.outlet is not None:
+            self._parts.outlet.put(decision.outputs)
+        if decision.drop_planner:
+            self._parts.planner.drop()
+        if decision.plan_request is not None:
+            self._parts.planner.ask(decision.plan_request)
+
+    def _publish(self, decision: Decision) -> None:
+        line = decision.snapshot.to_json().encode() + b"\n"
+        self._parts.server.publish(line, decision.replies)
+
+    def _record(self, decision: Decision, now_s: float) -> None:
+        writer = self._parts.writer
+        for note in decision.notes:
+            self._keep_plan(note)
+            writer.note(note, now_s, decision.snapshot.utc)
+        for reader in self._parts.readers:
+            sample = reader.newest
+            if sample is not None and sample.taken_s != self._logged.get(reader.gauge):
+                self._logged[reader.gauge] = sample.taken_s
+                value = sample.vacuum_kpa if isinstance(sample, Reading) else None
+                writer.sample(reader.gauge, sample.taken_s, value)
+
+    def _keep_plan(self, note: Note) -> None:
+        """An adopted plan goes into the log whole, before the note that names it."""
+        digest = note.data.get("digest")
+        if note.kind == "plan" and note.data.get("change") == "adopted" and digest is not None:
+            text = self._parts.shelf.get(str(digest))
+            if text is not None:
+                self._parts.writer.plan(str(digest), text)
+
+    def _off(self) -> None:
+        if self._parts.outlet is not None:
+            self._parts.outlet.put(Outputs())
+            self._parts.outlet.settle(OFF_WITHIN_S)

@@ -1,0 +1,165 @@
+"""``holdpoint guard``: one machine's guard, from its site file to its end.
+
+Ends with 0 when told to (SIGTERM, SIGINT), 1 after a failure, 2 for a person's mistake; the
+contacts are written off first.  A supervisor starts it again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import secrets
+import signal
+import socket
+import threading
+import time
+from pathlib import Path
+
+from hardware import catalog
+from kiosk import places
+from kiosk.guard import lock, self_test, server
+from kiosk.guard.failure import Failure, say
+from kiosk.guard.gather import plan_facts, site_facts
+from kiosk.guard.loop import Loop, Parts
+from kiosk.guard.mailbox import Bell
+from kiosk.guard.outlet import Outlet
+from kiosk.guard.planner import Lister, Planner
+from kiosk.guard.reader import Reader
+from kiosk.guard.shelf import Shelf
+from kiosk.guard.worker import Shared
+from kiosk.interlock.facts import LogFacts, PlanFacts
+from kiosk.job import plan as plans
+from kiosk.mistakes import BadInput, Mistake
+from kiosk.records.open import Found, inspect
+from kiosk.records.writer import Writer
+from kiosk.site import Site, load_site
+from kiosk.units import air_pressure_kpa
+
+JOIN_S = 1.0
+LOG_CLOSE_S = 3.0
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of ``holdpoint guard``."""
+    parser.add_argument("--site", required=True, metavar="FILE", help="site file of the machine")
+    parser.add_argument("--data", metavar="DIR", help="data folder: log and socket")
+    parser.add_argument("--jobs", metavar="DIR", help="folder of job files (default: DATA/jobs)")
+
+
+def main(args: argparse.Namespace) -> int:
+    """Guard the machine until told to stop."""
+    if not hasattr(socket, "AF_UNIX"):
+        words = "this platform has no local sockets: run the guard on Linux"
+        raise BadInput([Mistake("guard", None, words)])
+    site = _site(Path(args.site))
+    data = places.data_dir(args.data)
+    lock.tighten(data)
+    with lock.hold(data):
+        return _guard(site, data, places.jobs_dir(data, args.jobs))
+
+
+def _site(path: Path) -> Site:
+    site = load_site(path)
+    if not site.gauges:
+        words = "the guard needs a gauge: add a [[gauge]] table"
+        raise BadInput([Mistake(str(path), None, words)])
+    return site
+
+
+def _guard(site: Site, data: Path, jobs: Path) -> int:
+    bell, clock, stop = Bell(), time.monotonic, threading.Event()
+    shared = Shared(bell, clock, Failure(bell.ring))
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: (stop.set(), bell.ring()))
+    epoch = secrets.token_hex(8)
+    facts = site_facts(site)
+    faults = self_test.faults(facts)
+    for fault in faults:
+        say(f"start-up check: {fault}; no permit will be given")
+    parts = _parts(site, data, jobs, epoch, shared)
+    loop = Loop(facts, epoch, parts, shared, self_test=not faults)
+    _begin(parts)
+    say(f"guarding {site.name}, epoch {epoch}, socket {places.socket_file(data)}")
+    loop.run(stop)
+    _end(parts)
+    failed = shared.failure.words is not None
+    say("ended after a failure" if failed else "ended")
+    return 1 if failed else 0
+
+
+def _parts(site: Site, data: Path, jobs: Path, epoch: str, shared: Shared) -> Parts:
+    shelf = Shelf()
+    lister = Lister(jobs, shared)
+    path = places.log_file(data)
+    found = _found(inspect(path), site, shelf)
+    door = server.listen(places.socket_file(data))
+    return Parts(
+        readers=_readers(site, shared),
+        outlet=_outlet(site, shared),
+        server=server.Server(door, epoch, shelf, shared),
+        planner=Planner(site, lister, shelf, shared),
+        lister=lister,
+        shelf=shelf,
+        writer=Writer(path, epoch, shared.clock),
+        found=found,
+    )
+
+
+def _readers(site: Site, shared: Shared) -> tuple[Reader, ...]:
+    clock, air = shared.clock, air_pressure_kpa(site.altitude_m)
+    return tuple(
+        Reader(
+            catalog.open_gauge(gauge, site.layouts[gauge.layout], clock, air), gauge.rate_hz, shared
+        )
+        for gauge in site.gauges
+    )
+
+
+def _outlet(site: Site, shared: Shared) -> Outlet | None:
+    if site.io is None:
+        return None
+    return Outlet(frozenset(site.io.outputs), catalog.open_io(site.io, shared.clock), shared)
+
+
+def _found(found: Found, site: Site, shelf: Shelf) -> LogFacts:
+    """The log as it was found, with the plan of a cycle that was open if it is still usable."""
+    return LogFacts(
+        exists=found.exists,
+        readable=found.readable,
+        last_commit_s=None,
+        writable=False,
+        free_share=None,
+        latch=found.latch,
+        logged_plan=_logged_plan(found, site, shelf),
+        logged_zones=found.confirmed_zones,
+    )
+
+
+def _logged_plan(found: Found, site: Site, shelf: Shelf) -> PlanFacts | None:
+    if found.open_plan_json is None:
+        return None
+    try:
+        plan = plans.from_json(found.open_plan_json)
+        facts = plan_facts(plan)
+    except (ValueError, KeyError, TypeError):
+        say("the plan in the log cannot be read: choose the job again")
+        return None
+    if plan.site_digest != site.digest:
+        say("the site file was changed since the plan in the log: choose the job again")
+        return None
+    shelf.put(plan.digest, found.open_plan_json)
+    return facts
+
+
+def _begin(parts: Parts) -> None:
+    parts.writer.start()
+    for worker in parts.workers:
+        worker.start()
+
+
+def _end(parts: Parts) -> None:
+    """Stop the threads, then close the log with everything in it."""
+    for worker in parts.workers:
+        worker.stop()
+    for worker in parts.workers:
+        worker.join(JOIN_S)
+    parts.writer.close(LOG_CLOSE_S)

@@ -1,0 +1,156 @@
+"""Two threads that wait for planner processes: one makes plans, one lists the jobs folder."""
+
+from __future__ import annotations
+
+import json
+import os
+import threading
+from pathlib import Path
+from typing import Any
+
+from kiosk.guard.child import Child
+from kiosk.guard.failure import say
+from kiosk.guard.gather import job_offers, planner_answer
+from kiosk.guard.shelf import Shelf
+from kiosk.guard.worker import Shared, Worker
+from kiosk.interlock.decision import PlanRequest
+from kiosk.interlock.facts import JobOffer, PlannerAnswer
+from kiosk.job import plan as plans
+from kiosk.limits import PLANNER_S
+from kiosk.site import Site
+
+LIST_EVERY_S = 2.0
+LIST_WITHIN_S = 20.0
+
+
+class Lister(Worker):
+    """``jobs`` is what the folder offers; looked at again when a file in it changed."""
+
+    def __init__(self, folder: Path, shared: Shared) -> None:
+        super().__init__("jobs folder", shared)
+        self.jobs: tuple[JobOffer, ...] = ()
+        self.folder = folder
+        self._seen: object = None
+        self._child = Child()
+
+    def work(self) -> None:
+        """List at the start and after every change."""
+        while not self.stopping.is_set():
+            marks = _marks(self.folder)
+            if marks != self._seen:
+                self._list(marks)
+            self.stopping.wait(LIST_EVERY_S)
+
+    def _list(self, marks: object) -> None:
+        self._child = Child()
+        answer = self._child.ask({"do": "list", "folder": str(self.folder)}, LIST_WITHIN_S)
+        if isinstance(answer, str):
+            say(f"jobs folder not listed: {answer}")  # tried again at the next look
+            return
+        self._seen = marks
+        self.jobs = job_offers(answer["jobs"])
+        self.shared.bell.ring()
+
+    def stop(self) -> None:
+        """Ask the thread to end, and its child."""
+        super().stop()
+        self._child.end()
+
+    def path_of(self, job: str) -> Path | None:
+        """The file of a job named by file name or id among the offers; None when not offered."""
+        for offer in self.jobs:
+            if job in (offer.file, offer.id) and offer.error is None:
+                return self.folder / offer.file
+        return None
+
+
+def _marks(folder: Path) -> object:
+    """Something that differs when a file of the folder was changed, came or went."""
+    try:
+        with os.scandir(folder) as entries:
+            stats = [(entry.name, entry.stat()) for entry in entries]
+    except OSError as trouble:
+        return str(trouble)
+    return sorted((name, stat.st_mtime_ns, stat.st_size) for name, stat in stats)
+
+
+class Planner(Worker):
+    """Makes one plan at a time; the latest request wins and ends the one before."""
+
+    def __init__(self, site: Site, lister: Lister, shelf: Shelf, shared: Shared) -> None:
+        super().__init__("planner", shared)
+        self._site = site
+        self._lister = lister
+        self._shelf = shelf
+        self._lock = threading.Lock()
+        self._asked = threading.Event()
+        self._request: PlanRequest | None = None
+        self._answer: PlannerAnswer | None = None
+        self._child = Child()
+
+    # What the loop calls; each returns at once.
+    def ask(self, request: PlanRequest) -> None:
+        """Make this plan instead of any other."""
+        with self._lock:
+            self._request = request
+            self._answer = None
+            self._child.end()
+        self._asked.set()
+
+    def drop(self) -> None:
+        """End what runs; its answer is not wanted."""
+        with self._lock:
+            self._request = None
+            self._answer = None
+            self._child.end()
+
+    def answer(self) -> PlannerAnswer | None:
+        """The newest answer, once."""
+        with self._lock:
+            answer, self._answer = self._answer, None
+            return answer
+
+    def stop(self) -> None:
+        """Ask the thread to end, and its child."""
+        super().stop()
+        self.drop()
+        self._asked.set()
+
+    # The thread.
+    def work(self) -> None:
+        """Plan what is asked until stopped."""
+        while not self.stopping.is_set():
+            self._asked.wait()
+            self._asked.clear()
+            with self._lock:
+                request, self._child = self._request, Child()
+                child = self._child
+            if request is not None:
+                self._give(request, self._made(request, child))
+
+    def _made(self, request: PlanRequest, child: Child) -> PlannerAnswer:
+        path = self._lister.path_of(request.job)
+        if path is None:
+            return PlannerAnswer(request.command_id, None, f"{request.job} is not offered.")
+        files = {"job": str(path), "site": str(self._site.file)}
+        answer = child.ask({"do": "plan", **files}, PLANNER_S)
+        if isinstance(answer, str):
+            return PlannerAnswer(request.command_id, None, f"No plan: {answer}.")
+        return self._read(request, answer)
+
+    def _read(self, request: PlanRequest, answer: dict[str, Any]) -> PlannerAnswer:
+        if "refused" in answer:
+            return PlannerAnswer(request.command_id, None, str(answer["refused"]))
+        try:
+            text = json.dumps(answer["plan"], separators=(",", ":"))
+            plan = plans.from_json(text)
+        except (ValueError, KeyError, TypeError) as damage:
+            return PlannerAnswer(request.command_id, None, f"The plan is damaged: {damage!r}.")
+        self._shelf.put(plan.digest, text)
+        return planner_answer(request.command_id, plan, self._site)
+
+    def _give(self, request: PlanRequest, answer: PlannerAnswer) -> None:
+        with self._lock:
+            if self._request == request:
+                self._request, self._answer = None, answer
+        self.shared.bell.ring()

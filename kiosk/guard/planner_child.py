@@ -1,0 +1,57 @@
+"""The planner's process: one request on stdin, one answer on stdout, both one JSON object.
+
+``{"do": "plan", "job": path, "site": path}`` -> ``{"plan": {...}}`` or ``{"refused": words}``
+``{"do": "list", "folder": path}`` -> ``{"jobs": [{file id title revision error}, ...]}``
+
+The heavy libraries of the holding model load here and nowhere else in the guard, and what takes
+long or goes wrong here cannot hold up the loop.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from kiosk.mistakes import BadInput
+
+
+def words_of(bad: BadInput) -> str:
+    """The first mistake on one line, and how many more there are."""
+    more = len(bad.mistakes) - 1
+    first = str(bad.mistakes[0]).replace("\n", " ")
+    return first if more < 1 else f"{first} (and {more} more: run the check command)"
+
+
+def plan(request: dict[str, Any]) -> str:
+    """The answer to a plan request, as JSON."""
+    from kiosk.job.planning import make_plan
+    from kiosk.site import load_site
+
+    try:
+        made = make_plan(Path(request["job"]), load_site(Path(request["site"])))
+    except BadInput as bad:
+        return json.dumps({"refused": words_of(bad)})
+    return f'{{"plan":{made.to_json()}}}'
+
+
+def jobs(request: dict[str, Any]) -> str:
+    """The answer to a list request, as JSON."""
+    from kiosk.job.listing import offers
+
+    return json.dumps({"jobs": [dict(row) for row in offers(Path(request["folder"]))]})
+
+
+def main() -> int:
+    """Answer one request; what libraries print goes to stderr."""
+    request = json.load(sys.stdin)
+    with contextlib.redirect_stdout(sys.stderr):
+        answer = {"plan": plan, "list": jobs}[request["do"]](request)
+    sys.stdout.write(answer)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
