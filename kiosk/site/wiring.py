@@ -42,6 +42,7 @@ def read_layout(row: Table) -> Layout:
         unit=row.choice("unit", tuple(KPA_PER)),
         reference=row.choice("reference", REFERENCES),
         valid_kpa=_range(row),
+        span=_span(row),
     )
     if layout.scale == 0.0:
         row.wrong("scale is 0: write what one count is worth in the unit", "scale")
@@ -54,6 +55,17 @@ def _range(row: Table) -> tuple[float, float]:
     if low >= high:
         row.wrong("valid_kpa must rise: write [lowest, highest] in kPa of vacuum", "valid_kpa")
     return low, high
+
+
+def _span(row: Table) -> tuple[float, float] | None:
+    """What a current loop stands for: the values in ``unit`` at 4 and at 20 mA."""
+    if not row.has("span"):
+        row.known.append("span")
+        return None
+    at_4_ma, at_20_ma = row.vector("span", 2, -1e6, 1e6)
+    if at_4_ma == at_20_ma:
+        row.wrong("span is the same at 4 and at 20 mA: write both values", "span")
+    return at_4_ma, at_20_ma
 
 
 def shipped_layouts() -> dict[str, Layout]:
@@ -157,6 +169,12 @@ def _read_gauge(row: Table, layouts: dict[str, Layout], simulated: bool) -> Gaug
     layout = row.text("layout", "") if kind == "text" else row.text("layout")
     if layout and layout not in layouts:
         row.wrong(f'layout "{layout}" is unknown: write one of {", ".join(layouts)}', "layout")
+    if layout in layouts and (layouts[layout].span is not None) != (kind == "current"):
+        row.wrong(
+            f'layout "{layout}" does not suit kind "{kind}": a layout with a span is for a '
+            "current loop, and only for one",
+            "layout",
+        )
     gauge = GaugeSite(
         name=row.text("name", longest=40),
         role=row.choice("role", ROLES),

@@ -31,6 +31,10 @@ def _seen(value: object) -> str:
     return f"{kind} ({shown[:40]})"
 
 
+def _span_words(low: float, high: float) -> str:
+    return f"{low:.10g}" if low == high else f"a number from {low:.10g} to {high:.10g}"
+
+
 class Table:
     """A view of one table of a file; ``mistakes`` is shared by all tables of the file."""
 
@@ -96,7 +100,7 @@ class Table:
         return key in self.values
 
     def _number(self, value: Any, low: float, high: float, spot: Where, name: str) -> float:
-        mend = f"write a number from {low:.10g} to {high:.10g}"
+        mend = f"write {_span_words(low, high)}"
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.wrong(f"{name} is {_seen(value)}: {mend}", *spot)
         elif not math.isfinite(value) or not low <= value <= high:
@@ -107,7 +111,7 @@ class Table:
 
     def number(self, key: str, low: float, high: float, default: Any = _MISSING) -> Any:
         """A finite number within limits; ``default`` (may be None) when absent."""
-        value = self.take(key, f"a number from {low:.10g} to {high:.10g}", default)
+        value = self.take(key, _span_words(low, high), default)
         if key not in self.values:
             return min(max(1.0, low), high) if default is _MISSING else default
         return self._number(value, low, high, (key,), key)
