@@ -68,8 +68,7 @@ def _site(path: Path) -> Site:
 def _guard(site: Site, data: Path, jobs: Path) -> int:
     bell, clock, stop = Bell(), time.monotonic, threading.Event()
     shared = Shared(bell, clock, Failure(bell.ring))
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: (stop.set(), bell.ring()))
+    _end_on_signals(stop)
     epoch = secrets.token_hex(8)
     facts = site_facts(site)
     faults = self_test.faults(facts)
@@ -84,6 +83,12 @@ def _guard(site: Site, data: Path, jobs: Path) -> int:
     failed = shared.failure.words is not None
     say("ended after a failure" if failed else "ended")
     return 1 if failed else 0
+
+
+def _end_on_signals(stop: threading.Event) -> None:
+    """The loop sees ``stop`` at its next step, within 50 ms."""
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: stop.set())
 
 
 def _parts(site: Site, data: Path, jobs: Path, epoch: str, shared: Shared) -> Parts:
@@ -106,12 +111,11 @@ def _parts(site: Site, data: Path, jobs: Path, epoch: str, shared: Shared) -> Pa
 
 def _readers(site: Site, shared: Shared) -> tuple[Reader, ...]:
     clock, air = shared.clock, air_pressure_kpa(site.altitude_m)
-    return tuple(
-        Reader(
-            catalog.open_gauge(gauge, site.layouts[gauge.layout], clock, air), gauge.rate_hz, shared
-        )
-        for gauge in site.gauges
+    gauges = (
+        (catalog.open_gauge(row, site.layouts[row.layout], clock, air), row.rate_hz)
+        for row in site.gauges
     )
+    return tuple(Reader(gauge, rate_hz, shared) for gauge, rate_hz in gauges)
 
 
 def _outlet(site: Site, shared: Shared) -> Outlet | None:
