@@ -24,11 +24,13 @@ Z_ZEROS = ("top", "underside")
 MILLING = ("climb", "conventional", "either")
 OFFSET_NAMES = {f"G{code}": code for code in range(55, 60)}
 _FAR_MM = 50_000.0
+# Where a helix may be left out; twist drills and ball cutters: common practice, no source.
+_USUAL_HELIX_DEG = {"straight": 0.0, "vee": 0.0, "drill": 30.0, "ball": 30.0}
 
 
 @dataclass(frozen=True, slots=True)
 class Tool:
-    """A ``[[tool]]`` row.  ``point_deg``: included angle of a vee's point."""
+    """A ``[[tool]]`` row.  ``point_deg``: included angle of the point of a vee or drill."""
 
     number: int
     kind: str
@@ -277,20 +279,20 @@ def _read_tools(whole: Table) -> dict[int, Tool]:
 
 def _read_tool(row: Table) -> Tool:
     kind = row.choice("kind", TOOL_KINDS)
-    helix_free = kind in ("straight", "drill", "ball", "vee")
+    usual = _USUAL_HELIX_DEG.get(kind)
     tool = Tool(
         number=row.whole("number", 0, 9999),
         kind=kind,
         diameter_mm=row.number("diameter_mm", 0.1, 400.0),
         flutes=row.whole("flutes", 1, 24),
         helix_deg=(
-            row.number("helix_deg", 0.0, 70.0, 0.0)
-            if helix_free
-            else row.number("helix_deg", 0.0, 70.0)
+            row.number("helix_deg", 0.0, 70.0)
+            if usual is None
+            else row.number("helix_deg", 0.0, 70.0, usual)
         ),
         upcut_length_mm=row.number("upcut_length_mm", 0.0, 200.0, None),
         edge=row.choice("edge", EDGES, "used"),
-        point_deg=row.number("point_deg", 10.0, 170.0, 90.0),
+        point_deg=row.number("point_deg", 10.0, 180.0, 118.0 if kind == "drill" else 90.0),
     )
     row.done()
     if kind == "compression" and tool.upcut_length_mm is None:

@@ -12,7 +12,7 @@ from kiosk.site.types import Cup, GridSeat, Pipe, Pump, Site, Special
 from kiosk.site.wiring import read_gauges, read_io, read_layouts
 from kiosk.toml_lines import Table, read_toml
 
-LIPS = ("nitrile", "natural", "silicone", "polyurethane")
+LIPS = ("nitrile", "natural rubber", "polyurethane", "silicone")
 CONTACTS = ("lip", "stop")
 SPECIAL_KINDS = ("pin", "edge_cup", "roller_lifter", "spacer_disc")
 _OUTER_ALLOWANCE_MM = 4.0  # of a lip outside its seal, common practice, no source
