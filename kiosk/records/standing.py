@@ -1,0 +1,67 @@
+"""What stood when the log ends: an unreset latch, the adopted plan, the confirmed zones."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from kiosk.interlock.states import State
+
+LATCHED = frozenset({State.HOLD_LOST, State.NO_PERMIT})
+
+# The words of the index event_of_latch, so that the newest such event is one look-up.
+_NEWEST_LATCH_EVENT = """
+    SELECT json_extract(data, '$.to') FROM event WHERE kind = 'state' AND (
+    json_extract(data, '$.to') IN ('HOLD LOST', 'NO PERMIT')
+    OR json_extract(data, '$.from') IN ('HOLD LOST', 'NO PERMIT'))
+    ORDER BY number DESC LIMIT 1"""
+_NEWEST_ADOPTED = """
+    SELECT max(number) FROM event
+    WHERE kind = 'plan' AND json_extract(data, '$.change') = 'adopted'"""
+_SINCE = """
+    SELECT kind, data FROM event
+    WHERE number >= ? AND kind IN ('plan', 'state', 'confirm', 'command') ORDER BY number"""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """The plan that stands adopted (digest) and the zones confirmed for it."""
+
+    plan: str | None = None
+    zones: frozenset[str] = frozenset()
+    whole_map: bool = False  # every zone of the plan, by one confirmation
+
+
+def after(standing: Standing, kind: str, data: Mapping[str, object]) -> Standing:
+    """What stands after one more note (kinds and keys: ``kiosk.interlock.decision.Note``)."""
+    match kind, data:
+        case "plan", {"change": "adopted", "digest": str() as digest}:
+            return Standing(digest)
+        case ("plan", {"change": "dropped"}) | ("state", {"to": State.SELECT_JOB}):
+            return Standing()
+        case "confirm", {"what": "map"}:
+            return replace(standing, whole_map=True)
+        case "confirm", {"what": "zone", "zone": str() as zone}:
+            return replace(standing, zones=standing.zones | {zone})
+        case "command", {"name": "undo_zone", "refused": None, "arguments": {"zone": zone}}:
+            return replace(standing, zones=standing.zones - {zone})
+    return standing
+
+
+def latch_of(connection: sqlite3.Connection) -> str | None:
+    """The latched state that was entered last and not left since, or None."""
+    row = connection.execute(_NEWEST_LATCH_EVENT).fetchone()
+    return row[0] if row is not None and row[0] in LATCHED else None
+
+
+def standing_of(connection: sqlite3.Connection) -> Standing:
+    """What stands at the end of the log."""
+    standing = Standing()
+    adopted = connection.execute(_NEWEST_ADOPTED).fetchone()[0]
+    if adopted is None:
+        return standing
+    for kind, text in connection.execute(_SINCE, (adopted,)):
+        standing = after(standing, kind, json.loads(text))
+    return standing
