@@ -42,7 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.cli": {"kiosk.mistakes"},
     "kiosk.__main__": {"kiosk.cli"},
     "hardware.plant": set(),
-    "hardware": {"kiosk.units", "kiosk.interlock.reading", "kiosk.site"},
+    "hardware": {"kiosk.units", "kiosk.mistakes", "kiosk.interlock.reading", "kiosk.site"},
 }  # fmt: skip
 
 PURE = ("kiosk.hold", "kiosk.interlock", "kiosk.maintenance", "kiosk.units", "kiosk.limits",
