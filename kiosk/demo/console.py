@@ -1,0 +1,125 @@
+"""The terminal that the demo was started in is the machine: keys, one status line, one of help."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import select
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+from kiosk.demo.machine import Machine
+from kiosk.demo.play import cups_up, kpa, percent, plan_of
+from kiosk.link import Link
+
+HELP = (
+    "The machine's keys:  v vacuum  x cups as on the map  s start  h feed hold  r resume\n"
+    "e end of program  l leak  u release  f start without permit  q quit"
+)
+LEAK_MM = 6.0
+_EVERY_S = 0.2
+
+
+@dataclass(slots=True)
+class Console:
+    """What the keys have set so far."""
+
+    link: Link
+    machine: Machine
+    vacuum: bool = False
+    leak_mm: float = 0.0
+    said: str = ""
+    keys: dict[str, Callable[[], None]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """The one table of keys."""
+        self.keys = {
+            "v": self._vacuum,
+            "x": self._seats,
+            "s": lambda: self._do("cycle_start", force=False),
+            "f": lambda: self._do("cycle_start", force=True),
+            "h": lambda: self._do("feed_hold"),
+            "r": lambda: self._do("resume"),
+            "e": lambda: self._do("cycle_end"),
+            "l": self._leak,
+            "u": self._release,
+        }
+
+    def press(self, key: str) -> bool:
+        """Do what a key says; False when it says to quit."""
+        if key in ("q", "\x03", "\x04"):
+            return False
+        action = self.keys.get(key.lower())
+        if action is not None:
+            action()
+        return True
+
+    def status(self) -> str:
+        """One line: the guard's state and what the machine does."""
+        shown = self.link.view().snapshot
+        if shown is None:
+            return "no guard yet"
+        vacuum = "on" if self.vacuum else "off"
+        leak = f"leak {self.leak_mm:.1f} mm" if self.leak_mm else "no leak"
+        hold = f"{kpa(shown.hold.vacuum_kpa)}  R {percent(shown.hold.ratio)}"
+        return f"SIMULATED  {shown.state}  {hold}  |  vacuum {vacuum}, {leak}  {self.said}"
+
+    def _do(self, verb: str, **arguments: object) -> None:
+        reply = self.machine.do(verb, **arguments)
+        done = reply.get("ok") is True
+        self.said = f"|  {verb}: {'done' if done else reply.get('why')}"
+
+    def _vacuum(self) -> None:
+        self.vacuum = not self.vacuum
+        self._do("vacuum", on=self.vacuum)
+
+    def _leak(self) -> None:
+        self.leak_mm = 0.0 if self.leak_mm else LEAK_MM
+        self._do("leak", bore_mm=self.leak_mm)
+
+    def _release(self) -> None:
+        self.vacuum = False
+        self._do("vacuum", on=False)
+        self._do("release")
+
+    def _seats(self) -> None:
+        answer = self.link.call("get_plan", timeout_s=2.0)
+        if answer is None or answer.plan is None:
+            self.said = "|  choose a job on the screen first"
+            return
+        up = cups_up(plan_of(answer.plan))
+        self._do("seats", up=up, covered=up)
+
+
+@contextlib.contextmanager
+def keys_one_by_one() -> Iterator[None]:
+    """Keys without Enter while the terminal is one; it is as before afterwards."""
+    if not sys.stdin.isatty():
+        yield
+        return
+    import termios
+    import tty
+
+    before = termios.tcgetattr(sys.stdin)
+    try:
+        tty.setcbreak(sys.stdin)
+        yield
+    finally:
+        termios.tcsetattr(sys.stdin, termios.TCSADRAIN, before)
+
+
+def run(console: Console, gone: Callable[[], str | None]) -> str | None:
+    """Serve keys until quit (None) or until a process has gone (its name)."""
+    print(HELP, flush=True)
+    source = sys.stdin.fileno()
+    with keys_one_by_one():
+        while (lost := gone()) is None:
+            print(f"\r\x1b[K{console.status()}", end="", flush=True)
+            if not select.select([source], [], [], _EVERY_S)[0]:
+                continue
+            pressed = os.read(source, 1).decode(errors="replace")
+            if not pressed or not console.press(pressed):
+                break
+    print()
+    return lost

@@ -1,0 +1,154 @@
+"""One whole cycle of the demo, with a leak in the cut, in the order in which it happens."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from kiosk.demo.play import Missed, Play, cups_up, kpa, percent
+from kiosk.interlock.snapshot import Snapshot
+from kiosk.job.plan import Plan
+
+JOB = "shelf-rail.job.toml"
+REFUSED_JOB = ""
+LEAK_MM = tuple(0.5 * n for n in range(2, 41))  # bores tried in turn, smallest first
+
+
+def play(cycle: Play) -> str:
+    """Play it all; the id of the logged cycle.  Raises Missed at the first step that is not."""
+    begin(cycle)
+    refused_job(cycle)
+    set_up(cycle, choose(cycle))
+    prove(cycle)
+    ident = start(cycle)
+    lose(cycle)
+    reset(cycle)
+    release(cycle)
+    return ident
+
+
+def begin(cycle: Play) -> None:
+    """The guard is there, offers the jobs and gives no contact."""
+    shown = cycle.until(
+        "the guard offers the jobs", lambda s: s.state == "SELECT JOB" and bool(s.jobs), 30.0
+    )
+    if "SIMULATED" not in shown.flags or shown.outputs["start_permit"]:
+        raise Missed("a simulated machine that says so, with the start withheld")
+    cycle.tell(f"SIMULATED machine {shown.site}: {len(shown.jobs)} jobs, start withheld")
+
+
+def refused_job(cycle: Play) -> None:
+    """A job that does not hold is refused with a reason."""
+    cycle.command("select_job", job=REFUSED_JOB)
+    shown = cycle.until("the job is refused", lambda s: s.refusal is not None, 60.0)
+    if shown.plan is not None:
+        raise Missed("a refused job must not be adopted")
+    cycle.tell(f"job {REFUSED_JOB} refused: {shown.refusal}")
+
+
+def choose(cycle: Play) -> Plan:
+    """The job is planned and adopted."""
+    cycle.command("select_job", job=JOB)
+    shown = cycle.state("SET UP", 60.0)
+    plan = cycle.plan(shown.plan)
+    cycle.tell(
+        f"job {plan.job_id} {plan.title}: minimum {kpa(plan.minimum_kpa)}, the gauge must show "
+        f"{kpa(plan.start_kpa)} to start"
+    )
+    return plan
+
+
+def set_up(cycle: Play, plan: Plan) -> None:
+    """Cups turned up, zones confirmed one by one, then the part with what was warned of."""
+    up = cups_up(plan)
+    cycle.act("seats", up=up, covered=up)
+    for zone in plan.zones:
+        cycle.command("confirm_zone", zone=zone.name)
+    cycle.until("all zones confirmed", lambda s: all(z.confirmed for z in s.zones), 3.0)
+    cycle.tell(f"{len(plan.zones)} zones confirmed, {up} cups up")
+    cycle.command("confirm_part", warnings=list(plan.warnings))
+    cycle.state("CHECKING", 3.0)
+    cycle.tell(f"part confirmed, warnings read: {', '.join(plan.warnings) or 'none'}")
+
+
+def prove(cycle: Play) -> None:
+    """Vacuum is drawn and the hold proved, held and settled."""
+    cycle.act("vacuum", on=True)
+    shown = cycle.until("vacuum rises", lambda s: (s.hold.vacuum_kpa or 0.0) > 10.0, 15.0)
+    cycle.tell(f"vacuum on, drawing down: {kpa(shown.hold.vacuum_kpa)}")
+    shown = cycle.state("READY", 40.0)
+    cycle.tell(f"hold proved: {kpa(shown.hold.vacuum_kpa)}, R {percent(shown.hold.ratio)}")
+
+
+def start(cycle: Play) -> str:
+    """The permit is asked for and given, and the machine starts; the cycle's id."""
+    cycle.command("request_permit")
+    shown = cycle.until(
+        "the module reports START PERMIT closed",
+        lambda s: s.state == "PERMIT" and s.contacts.get("start_permit") is True,
+        3.0,
+    )
+    cycle.tell("permit asked for and given; the module reports START PERMIT closed")
+    cycle.act("cycle_start", force=False)
+    shown = cycle.state("CUTTING", 3.0)
+    cycle.tell(f"cutting, R {percent(shown.hold.ratio)}")
+    if shown.cycle is None:
+        raise Missed("a cycle is open while cutting")
+    return shown.cycle
+
+
+def lose(cycle: Play) -> None:
+    """A leak opens in the cut, wider and wider: first the warning, then the loss."""
+    bores = iter(LEAK_MM)
+    shown, bore_mm = _widen(cycle, "LOW HOLD", bores)
+    cycle.tell(
+        f"leak of {bore_mm:.1f} mm in the cut: LOW HOLD at {kpa(shown.hold.vacuum_kpa)}, "
+        f"R {percent(shown.hold.ratio)}"
+    )
+    shown, bore_mm = _widen(cycle, "HOLD LOST", bores)
+    first = next((alarm.code for alarm in shown.alarms if alarm.first), None)
+    cycle.tell(
+        f"leak of {bore_mm:.1f} mm: HOLD LOST at {kpa(shown.hold.vacuum_kpa)}, "
+        f"R {percent(shown.hold.ratio)}, first alarm {first}"
+    )
+    shown = cycle.until(
+        "the module reports HOLD HEALTHY open",
+        lambda s: s.contacts.get("hold_healthy") is False,
+        2.0,
+    )
+    cycle.tell("feed hold asked for; the module reports HOLD HEALTHY open, vacuum stays on")
+
+
+def _widen(cycle: Play, word: str, bores: Iterator[float]) -> tuple[Snapshot, float]:
+    """Try bores in turn until the state is there."""
+    for bore_mm in bores:
+        cycle.act("leak", bore_mm=bore_mm)
+        try:
+            return cycle.until(word, lambda s: s.state == word, 1.5), bore_mm
+        except Missed:
+            continue
+    raise Missed(f"{word} with a leak of {LEAK_MM[-1]} mm")
+
+
+def reset(cycle: Play) -> None:
+    """The machine stands, the leak is closed, and the loss is reset with its cause."""
+    cycle.act("cycle_end")
+    cycle.until("the machine stands", lambda s: s.inputs.get("standstill") is True, 20.0)
+    cycle.tell("machine stopped, standstill reported")
+    cycle.act("leak", bore_mm=0.0)
+    cycle.command("acknowledge", alarm=None)
+    cycle.until("reset is allowed", lambda s: not s.forbids_reset, 5.0)
+    cycle.command("reset", cause="leak_at_edge")
+    cycle.state("RELEASE", 3.0)
+    cycle.tell("alarm seen, reset with cause: leak at the edge")
+
+
+def release(cycle: Play) -> None:
+    """The part is released, the vacuum gone, the job done."""
+    cycle.until("may release", lambda s: s.release == "may_release", 5.0)
+    cycle.act("vacuum", on=False)
+    cycle.act("release")
+    shown = cycle.until("vented", lambda s: s.release == "vented", 20.0)
+    cycle.tell(f"released and vented: {kpa(shown.hold.vacuum_kpa)}")
+    cycle.command("job_done")
+    cycle.until("job done", lambda s: s.state == "SELECT JOB" and s.cycle is None, 3.0)
+    cycle.tell("job done")

@@ -1,0 +1,102 @@
+"""The ``holdpoint demo`` command."""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Mapping
+from pathlib import Path
+
+from kiosk import places
+from kiosk.demo import console, cycle, folder
+from kiosk.demo.children import Children, DidNotStart
+from kiosk.demo.machine import Machine, MachineGone
+from kiosk.demo.play import Missed, Play
+from kiosk.link import Link
+
+STORY = "demo"
+RECORD_WITHIN_S = 10.0
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of ``holdpoint demo``."""
+    parser.add_argument(
+        "--no-screen", action="store_true", help="play one whole cycle here and print its record"
+    )
+    parser.add_argument("--data", metavar="DIR", help="keep everything there (default: temporary)")
+
+
+def main(args: argparse.Namespace) -> int:
+    """Start everything; 0 when it went as it should, 1 when a step was missed, 2 without screen."""
+    missing = None if args.no_screen else no_display(os.environ)
+    if missing is not None:
+        print(f"{missing}\nOr play a whole cycle in this terminal: holdpoint demo --no-screen",
+              file=sys.stderr)  # fmt: skip
+        return 2
+    data = folder.data_folder(args.data)
+    print(f"Simulated machine.  Data folder: {data}", flush=True)
+    try:
+        with Children() as children:
+            return _run(children, data, screen=not args.no_screen)
+    except (DidNotStart, MachineGone, Missed) as trouble:
+        print(f"MISSED: {trouble}\nWhat the processes said is in {data}", file=sys.stderr)
+        return 1
+
+
+def no_display(environment: Mapping[str, str]) -> str | None:
+    """Why no screen can be shown here, or None when it can."""
+    if importlib.util.find_spec("kivy") is None:
+        return 'The screen is not installed: pip install "holdpoint[screen]"'
+    names = ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER")
+    if sys.platform.startswith("linux") and not any(environment.get(name) for name in names):
+        return "There is no display here: none of DISPLAY, WAYLAND_DISPLAY, SDL_VIDEODRIVER is set."
+    return None
+
+
+def _run(children: Children, data: Path, *, screen: bool) -> int:
+    ready = children.start_plant(STORY, data / "plant.log")
+    folder.fill(data, ready)
+    children.start_guard(data, data / "guard.log")
+    machine = Machine(ready["remote"])
+    link = Link(places.socket_file(data), alive=not screen)
+    link.start()
+    try:
+        if screen:
+            return _with_screen(children, data, console.Console(link, machine))
+        return _without_screen(data, Play(link, machine))
+    finally:
+        link.close()
+        machine.close()
+
+
+def _with_screen(children: Children, data: Path, terminal: console.Console) -> int:
+    children.start("screen", "screen", "--data", str(data), log=data / "screen.log")
+    lost = console.run(terminal, children.gone)
+    if lost in (None, "screen"):  # closing the window is a way to quit
+        return 0
+    raise Missed(f"the {lost} process ended by itself")
+
+
+def _without_screen(data: Path, play: Play) -> int:
+    ident = cycle.play(play)
+    print(f"\nThe record of the cycle, read back from {places.log_file(data)}:", flush=True)
+    record(data, ident)
+    print(f"\nEvery step happened: {play.told} steps.  The machine was simulated.")
+    return 0
+
+
+def record(data: Path, ident: str) -> None:
+    """Print the cycle as ``log show`` gives it, once the log has it closed."""
+    words = [sys.executable, "-m", "kiosk", "log", "show", ident, "--data", str(data)]
+    until = time.monotonic() + RECORD_WITHIN_S
+    while True:
+        shown = subprocess.run(words, capture_output=True, text=True, check=False)
+        if shown.returncode == 0:
+            print(shown.stdout, end="", flush=True)
+            return
+        if time.monotonic() > until:
+            raise Missed(f"cycle {ident} in the log: {shown.stderr.strip()}")

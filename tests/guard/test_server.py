@@ -1,0 +1,196 @@
+"""The public socket, on a real AF_UNIX socket: order, newest wins, rights, caps."""
+
+from __future__ import annotations
+
+import json
+import stat
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from kiosk.guard import listener, wire
+from kiosk.guard.server import CLIENTS_KEPT, COMMANDS_KEPT, Server
+from kiosk.guard.shelf import Shelf
+from kiosk.guard.worker import Shared
+from kiosk.interlock.commands import Name, Reply
+from tests.guard.conftest import EPOCH, Client, eventually
+
+Connect = Callable[[], Client]
+
+
+def command(ident: str, name: str = "request_permit", **row: object) -> bytes:
+    whole = {"command": name, "id": ident, "epoch": EPOCH, "plan": None, **row}
+    return json.dumps(whole).encode()
+
+
+def taken(server: Server, count: int) -> list:
+    got: list = []
+    assert eventually(lambda: len(got) >= count or bool(got.extend(server.commands())) or
+                      len(got) >= count)  # fmt: skip
+    return got
+
+
+def test_only_this_user_may_open_the_socket(path: Path, server: Server) -> None:
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_the_first_line_says_format_and_epoch_and_the_next_the_newest_snapshot(
+    connect: Connect, server: Server
+) -> None:
+    server.publish(b'{"snapshot":{"seq":1}}\n', ())
+    client = connect()
+    assert json.loads(client.line()) == {"hello": {"format": 1, "epoch": EPOCH}}
+    assert client.line() == b'{"snapshot":{"seq":1}}\n'
+
+
+def test_a_command_comes_out_with_its_client_and_its_reply_goes_to_that_client_alone(
+    connect: Connect, server: Server
+) -> None:
+    one, other = connect(), connect()
+    one.line(), other.line()
+    one.send(command("x1", "confirm_zone", zone="A"))
+    got = taken(server, 1)
+    assert (got[0].name, got[0].id, got[0].arguments) == (Name.CONFIRM_ZONE, "x1", {"zone": "A"})
+    server.publish(b'{"snapshot":{}}\n', (Reply("x1", got[0].client),))
+    assert json.loads(one.line()) == {"reply": "x1", "done": True}
+    assert other.line() == b'{"snapshot":{}}\n'
+
+
+def test_the_bell_rings_for_a_command(connect: Connect, server: Server, shared: Shared) -> None:
+    client = connect()
+    client.line()
+    shared.bell.wait(0.0)
+    client.send(command("x1"))
+    assert shared.bell.wait(5.0)
+
+
+def test_the_first_that_speaks_commands_and_the_next_one_does_when_it_has_gone(
+    connect: Connect, server: Server
+) -> None:
+    silent, first, second = connect(), connect(), connect()
+    first.send(b'{"alive": 1}')
+    assert eventually(lambda: server.screen().client is not None)
+    holder = server.screen().client
+    second.send(b'{"alive": 1}')
+    second.send(command("y"))
+    got = taken(server, 1)
+    assert server.screen().client == holder != got[0].client
+    first.close()
+    assert eventually(lambda: server.screen().client is None)
+    second.send(b'{"alive": 2}')
+    assert eventually(lambda: server.screen().client == got[0].client)
+    silent.close()
+
+
+def test_a_screen_silent_for_two_seconds_loses_the_right_to_one_that_speaks(
+    path: Path, shelf: Shelf
+) -> None:
+    from kiosk.guard.failure import Failure
+    from kiosk.guard.mailbox import Bell
+    from kiosk.guard.server import listen
+
+    now = [100.0]
+    bell = Bell()
+    served = Server(listen(path), EPOCH, shelf, Shared(bell, lambda: now[0], Failure(bell.ring)))
+    served.start()
+    first, second = Client(path), Client(path)
+    first.send(b'{"alive": 1}')
+    assert eventually(lambda: served.screen().client is not None)
+    holder = served.screen()
+    now[0] = 102.0  # not longer than 2 s: still the first's
+    second.send(b'{"alive": 1}')
+    second.send(command("a"))
+    taken(served, 1)
+    assert served.screen() == holder
+    now[0] = 102.1
+    second.send(b'{"alive": 2}')
+    assert eventually(lambda: served.screen().client not in (None, holder.client))
+    served.stop()
+    served.join(5.0)
+    first.close()
+    second.close()
+
+
+def test_a_plan_is_handed_out_by_its_digest_whole(
+    connect: Connect, server: Server, shelf: Shelf
+) -> None:
+    text = json.dumps({"digest": "d1", "pad": "x" * 3_000_000})
+    shelf.put("d1", text)
+    client = connect()
+    client.line()
+    client.send(command("g", "get_plan", plan="d1"))
+    assert json.loads(client.line()) == {"reply": "g", "done": True, "plan": json.loads(text)}
+    client.send(command("h", "get_plan", plan="d2"))
+    assert json.loads(client.line()) == {"reply": "h", "refused": "wrong_plan"}
+    assert server.commands() == ()
+
+
+def test_a_listener_that_does_not_read_gets_the_newest_snapshot_and_not_every_one(
+    connect: Connect, server: Server
+) -> None:
+    client = connect()
+    count = 3000
+    pad = "x" * 4000
+    for seq in range(count):
+        server.publish(json.dumps({"snapshot": {"seq": seq, "pad": pad}}).encode() + b"\n", ())
+    seen: list[int] = []
+    client.line()
+    while not seen or seen[-1] != count - 1:
+        seen.append(json.loads(client.line())["snapshot"]["seq"])
+    assert seen == sorted(seen)
+    assert len(seen) < count / 10
+
+
+def test_a_listener_that_takes_nothing_is_dropped_after_the_stall_time(
+    monkeypatch: pytest.MonkeyPatch, connect: Connect, server: Server
+) -> None:
+    monkeypatch.setattr(listener, "STALL_S", 0.05)
+    stalled, reading = connect(), connect()
+    stalled.send(b'{"alive": 1}')
+    assert eventually(lambda: server.screen().client is not None)
+    line = json.dumps({"snapshot": "x" * 30000}).encode() + b"\n"
+
+    def flooded() -> bool:
+        server.publish(line, ())
+        reading.line()
+        return server.screen().client is None
+
+    assert eventually(flooded, 20.0)
+
+
+def test_an_endless_line_ends_the_connection(connect: Connect, server: Server) -> None:
+    client = connect()
+    client.line()
+    endless = b"x" * (10 * wire.LINE_CAP)
+    with pytest.raises((BrokenPipeError, ConnectionResetError)):
+        client.socket.sendall(endless)
+
+
+def test_garbage_is_ignored_and_the_connection_goes_on(connect: Connect, server: Server) -> None:
+    client = connect()
+    client.line()
+    client.send(b"\xff\x00garbage")
+    client.send(b"{}")
+    client.send(command("z"))
+    assert taken(server, 1)[0].id == "z"
+
+
+def test_a_flood_of_commands_is_refused_and_kept_within_bounds(
+    connect: Connect, server: Server
+) -> None:
+    client = connect()
+    client.line()
+    client.socket.sendall(b"".join(command(str(n)) + b"\n" for n in range(COMMANDS_KEPT + 5)))
+    refused = [json.loads(client.line()) for _ in range(5)]
+    assert [row["refused"] for row in refused] == ["not_now"] * 5
+    assert len(server.commands()) == COMMANDS_KEPT
+
+
+def test_more_clients_than_the_cap_are_turned_away(connect: Connect, server: Server) -> None:
+    kept = [connect() for _ in range(CLIENTS_KEPT)]
+    for client in kept:
+        client.line()
+    assert connect().line() == b""
+    kept[0].send(command("still"))
+    assert taken(server, 1)[0].id == "still"
