@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
-from kiosk.job.frames import Frame, FloatArray
+from kiosk.job.frames import FloatArray, Frame
 from kiosk.job.job_file import Job, ProgramRow, Tool, Vector
 from kiosk.job.plan import ProgramFacts
 from kiosk.job.program import Move, MoveKind, Plane, Program
@@ -98,7 +99,7 @@ def cuts_of(job: Job, program: Program, frame: ProgramFrame) -> Iterator[Cut]:
             continue
         points = frame.to_part(np.array(move.points(CHORD_MM)))
         rows = [(float(x), float(y), float(z)) for x, y, z in points]
-        for start, end in zip(rows, rows[1:], strict=False):
+        for start, end in pairwise(rows):
             yield Cut(
                 start=start,
                 end=end,

@@ -64,9 +64,8 @@ class Stock:
             return None
         height, x, y = window
         over = _Sweep.of(cut, x, y)
-        left = height - over.floor
         within = over.reach <= cut.tool.diameter_mm / 2.0
-        found = self._measure(cut, over, height, left, within)
+        found = self._measure(cut, over, height)
         if not cut.rapid:
             np.copyto(height, np.minimum(height, np.maximum(over.floor, 0.0)), where=within)
         return found
@@ -84,11 +83,9 @@ class Stock:
             return None
         return height, self.x[None, i0:i1], self.y[j0:j1, None]
 
-    def _measure(
-        self, cut: Cut, over: _Sweep, height: FloatArray, left: FloatArray, within: FloatArray
-    ) -> Bite | None:
+    def _measure(self, cut: Cut, over: _Sweep, height: FloatArray) -> Bite | None:
         radius = cut.tool.diameter_mm / 2.0
-        met = within & (left > _TOUCH_MM) & (height > 0.0)
+        met = (over.reach <= radius) & (height - over.floor > _TOUCH_MM) & (height > 0.0)
         if not met.any():
             return None
         # Cells at the very rim are left by rounding where an earlier pass ran along the same
