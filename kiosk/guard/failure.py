@@ -39,8 +39,8 @@ class Failure:
 
     def fail(self, where: str, bug: BaseException) -> None:
         """Called at the top of a thread with what it could not handle."""
-        last = traceback.extract_tb(bug.__traceback__)[-1:] or [None]
-        place = "" if last[0] is None else f" at {last[0].filename}:{last[0].lineno}"
+        frames = traceback.extract_tb(bug.__traceback__)
+        place = f" at {frames[-1].filename}:{frames[-1].lineno}" if frames else ""
         words = f"{where} failed: {type(bug).__name__}: {bug}{place}".replace("\n", " ")
         with self._lock:
             if self.words is not None:

@@ -8,13 +8,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from guard_clients import EPOCH, Client, eventually
 
 from kiosk.guard import listener, wire
 from kiosk.guard.server import CLIENTS_KEPT, COMMANDS_KEPT, Server
 from kiosk.guard.shelf import Shelf
 from kiosk.guard.worker import Shared
 from kiosk.interlock.commands import Name, Reply
-from tests.guard.conftest import EPOCH, Client, eventually
 
 Connect = Callable[[], Client]
 

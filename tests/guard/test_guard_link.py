@@ -9,6 +9,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 import pytest
+from guard_clients import eventually
 
 from kiosk.guard.server import Server, listen
 from kiosk.guard.shelf import Shelf
@@ -16,7 +17,6 @@ from kiosk.guard.worker import Shared
 from kiosk.interlock.commands import Reply
 from kiosk.interlock.snapshot import HoldShown, Snapshot
 from kiosk.link import Link
-from tests.guard.conftest import eventually
 
 
 def snapshot(epoch: str = "e1", seq: int = 1, plan: str | None = None) -> Snapshot:
