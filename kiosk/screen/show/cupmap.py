@@ -1,0 +1,148 @@
+"""The map: every seat with what it is now, the part, the cutter's path, and the push.
+
+Marks are our own: up = filled disc with a chevron, still to turn up = ring with a chevron,
+down = thin ring with a dot, under a cut = hatched, pin = square with a cross.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import defaultdict
+
+from kiosk.interlock.snapshot import Snapshot
+from kiosk.job.plan import Plan, Seat, SeatState
+from kiosk.screen.show.shown import CupMapShown, Label, PathShown, Point, Push, SeatMark
+from kiosk.words import Words
+
+_SAME_MM = 1.0  # seats this close in x or y stand in one line
+
+
+def zone_kind(plan: Plan | None, zone: str) -> str:
+    """row, ring or block: what the seats of a zone look like."""
+    if plan is None:
+        return "row"
+    seats = [seat for seat in plan.seats if seat.zone == zone]
+    if not seats or _spread([seat.y_mm for seat in seats]) <= _SAME_MM:
+        return "row"
+    x, y = _centre(plan.seats)
+    radii = [math.hypot(seat.x_mm - x, seat.y_mm - y) for seat in seats]
+    return "ring" if _spread(radii) <= _SAME_MM else "block"
+
+
+def zone_title(words: Words, plan: Plan | None, zone: str) -> str:
+    """The name of a zone as a person says it: "Row E"."""
+    return words.say(f"zone.{zone_kind(plan, zone)}", name=zone)
+
+
+def seat_number(name: str) -> str:
+    """The number of a seat within its row: "10" of "E10"."""
+    found = re.search(r"\d+$", name)
+    return found.group() if found else name
+
+
+def cup_map(
+    words: Words,
+    plan: Plan | None,
+    snapshot: Snapshot,
+    current: str | None = None,
+    push: bool = False,
+) -> CupMapShown:
+    """The map for this moment.  ``current``: the zone being set."""
+    if plan is None:
+        return CupMapShown(empty=words.say("setup.no_plan"))
+    confirmed = {zone.name for zone in snapshot.zones if zone.confirmed or zone.kept}
+    return CupMapShown(
+        extent=_extent(plan),
+        seat_mm=plan.outer_diameter_mm,
+        seats=tuple(
+            _mark(seat, seat.zone in confirmed, seat.zone == current) for seat in plan.seats
+        ),
+        labels=_labels(plan, current),
+        outline=plan.outline,
+        openings=plan.openings,
+        paths=tuple(PathShown(p.points, p.width_mm, p.through) for p in plan.paths),
+        pins=plan.pins,
+        band=None if current is None else _band(plan, current),
+        push=_push(plan) if push else None,
+    )
+
+
+def _mark(seat: Seat, confirmed: bool, current: bool) -> SeatMark:
+    mark = {SeatState.DOWN: "down", SeatState.BLOCKED: "blocked"}.get(seat.state)
+    if mark is None:
+        mark = "up" if confirmed else "turn"
+    return SeatMark(seat.x_mm, seat.y_mm, mark, current)
+
+
+def _push(plan: Plan) -> Push | None:
+    if plan.governed_grid_mm is None:
+        return None
+    return Push(plan.governed_grid_mm, plan.governed_push)
+
+
+def _spread(values: list[float]) -> float:
+    return max(values) - min(values)
+
+
+def _centre(seats: tuple[Seat, ...]) -> Point:
+    xs, ys = [seat.x_mm for seat in seats], [seat.y_mm for seat in seats]
+    return (max(xs) + min(xs)) / 2.0, (max(ys) + min(ys)) / 2.0
+
+
+def _extent(plan: Plan) -> tuple[float, float, float, float]:
+    """Seats, part and pins, with half a seat round them."""
+    half = plan.seat_diameter_mm / 2.0
+    xs = [s.x_mm - half for s in plan.seats] + [s.x_mm + half for s in plan.seats]
+    ys = [s.y_mm - half for s in plan.seats] + [s.y_mm + half for s in plan.seats]
+    xs += [x for x, _ in (*plan.outline, *plan.pins)]
+    ys += [y for _, y in (*plan.outline, *plan.pins)]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def _band(plan: Plan, zone: str) -> tuple[float, float, float, float] | None:
+    """The box round a row; None for a ring or block, whose seats are marked one by one."""
+    seats = [seat for seat in plan.seats if seat.zone == zone]
+    if not seats or zone_kind(plan, zone) != "row":
+        return None
+    half = plan.seat_diameter_mm / 2.0
+    xs, y = [seat.x_mm for seat in seats], seats[0].y_mm
+    return min(xs) - half, y - half, max(xs) + half, y + half
+
+
+def _labels(plan: Plan, current: str | None) -> tuple[Label, ...]:
+    left, bottom = _extent(plan)[:2]
+    zones: dict[str, list[Seat]] = defaultdict(list)
+    for seat in plan.seats:
+        zones[seat.zone].append(seat)
+    rows = [_row_label(plan, name, seats, left, name == current) for name, seats in zones.items()]
+    numbers = _column_labels(plan, bottom)
+    if not numbers and current in zones:
+        numbers = [_beside(seat, plan.seat_diameter_mm) for seat in zones[current]]
+    return (*rows, *numbers)
+
+
+def _beside(seat: Seat, seat_mm: float) -> Label:
+    """A seat's own number above it, where no columns can be named."""
+    return Label(seat_number(seat.name), seat.x_mm, seat.y_mm + seat_mm * 0.62, True)
+
+
+def _row_label(plan: Plan, name: str, seats: list[Seat], left: float, current: bool) -> Label:
+    """A row is named at the left edge, a ring or block beside its leftmost seat."""
+    first = min(seats, key=lambda seat: seat.x_mm)
+    half = plan.seat_diameter_mm * 0.45
+    x = left - half if zone_kind(plan, name) == "row" else first.x_mm - half * 1.4
+    return Label(name, x, first.y_mm, current)
+
+
+def _column_labels(plan: Plan, bottom: float) -> list[Label]:
+    """Numbers below the grid, where all seats of one number stand in one line."""
+    columns: dict[str, list[Seat]] = defaultdict(list)
+    for seat in plan.seats:
+        columns[seat_number(seat.name)].append(seat)
+    y = bottom - plan.seat_diameter_mm * 0.42
+    return [
+        Label(number, seats[0].x_mm, y)
+        for number, seats in columns.items()
+        if number.isdigit() and _spread([seat.x_mm for seat in seats]) <= _SAME_MM
+    ]

@@ -1,0 +1,110 @@
+"""What stands on every screen: the strip, the places in the rail, the caution."""
+
+from __future__ import annotations
+
+from kiosk.interlock.snapshot import AlarmShown, Snapshot
+from kiosk.job.plan import Plan
+from kiosk.screen.show import numbers
+from kiosk.screen.show.shown import AlarmPlace, Button, Desk, Foot, Strip
+from kiosk.words import Words
+
+HOLD_S = 1.0  # press so long where it matters
+STEPS = ("job", "setup", "check", "cut", "release")
+STEP_OF = {
+    "STARTING": 0, "SELECT JOB": 0, "SET UP": 1, "CHECKING": 2, "READY": 2, "PERMIT": 2,
+    "PAUSED": 3, "CUTTING": 3, "LOW HOLD": 3, "HOLD LOST": 3, "NO PERMIT": 3, "RELEASE": 4,
+    "PART HELD": 4,
+}  # fmt: skip
+TONE_OF = {
+    "PERMIT": "permit", "CUTTING": "permit", "PAUSED": "permit", "LOW HOLD": "low",
+    "HOLD LOST": "lost", "NO PERMIT": "lost",
+}  # fmt: skip
+# Flags that a person must act on or never overlook come first.
+FLAG_ORDER = ("NO DATA", "KEY BYPASS", "BYPASSED", "ADVICE ONLY", "SERVICE", "SIMULATED")
+
+
+def key(word: str) -> str:
+    """A state's or flag's word as a catalogue key."""
+    return word.replace(" ", "_")
+
+
+def strip(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Strip:
+    """The strip of a living guard."""
+    flags = [flag for flag in FLAG_ORDER if flag in snapshot.flags]
+    return Strip(
+        word=words.say(f"state.{key(snapshot.state)}"),
+        tone=TONE_OF.get(snapshot.state, "plain"),
+        job=_job(snapshot),
+        job_detail=_job_detail(words, snapshot, plan),
+        flags=tuple(words.say(f"flag.{key(flag)}") for flag in flags),
+        clock=desk.clock,
+        site=snapshot.site,
+        steps=tuple(words.say(f"step.{step}") for step in STEPS),
+        step=STEP_OF.get(snapshot.state, 0),
+        notice=desk.notice,
+    )
+
+
+def _job(snapshot: Snapshot) -> str:
+    if snapshot.job_id is None:
+        return snapshot.site
+    return f"{snapshot.job_id}  {snapshot.job_title or ''}".strip()
+
+
+def _job_detail(words: Words, snapshot: Snapshot, plan: Plan | None) -> str:
+    parts = []
+    if snapshot.job_revision:
+        parts.append(words.say("ready.revision", revision=snapshot.job_revision))
+    if plan is not None:
+        parts.append(f"{plan.material} {numbers.plain(plan.thickness_mm)} mm")
+        parts.append(plan.surface)
+    return " · ".join(part for part in parts if part)
+
+
+def foot(words: Words, code: str) -> Foot:
+    """The caution of the step."""
+    return Foot(
+        signal=words.say(f"caution.{code}.signal"),
+        text=words.say(f"caution.{code}.short"),
+        aid=words.say("aid.short"),
+    )
+
+
+def alarm_place(words: Words, alarms: tuple[AlarmShown, ...]) -> AlarmPlace:
+    """Count and highest priority of the alarms that stand."""
+    if not alarms:
+        return AlarmPlace(words.say("place.alarms_none"))
+    name = "place.alarms_one" if len(alarms) == 1 else "place.alarms_many"
+    return AlarmPlace(
+        words=words.say(name, count=len(alarms)),
+        priority=min(alarm.priority for alarm in alarms),
+        unseen=any(not alarm.acknowledged for alarm in alarms),
+    )
+
+
+def details_place(words: Words) -> Button:
+    """Where job, notes, full caution and full disclaimer are, one touch away."""
+    return Button(words=words.say("place.details"), opens="details")
+
+
+def command(
+    words: Words,
+    snapshot: Snapshot,
+    name: str,
+    said: str,
+    detail: str = "",
+    *,
+    hold: bool = False,
+    weight: str = "plain",
+    **arguments: object,
+) -> Button:
+    """A button for a command; it can be pressed only while the guard lists it as allowed."""
+    return Button(
+        words=said,
+        detail=detail,
+        command=name,
+        arguments=tuple(arguments.items()),
+        hold_s=HOLD_S if hold else 0.0,
+        enabled=name in snapshot.allowed,
+        weight=weight,
+    )

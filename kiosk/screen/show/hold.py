@@ -1,0 +1,158 @@
+"""Hold check: is the hold enough, what is missing, and why this minimum."""
+
+from __future__ import annotations
+
+import math
+
+from kiosk.interlock.snapshot import PermissiveShown, Snapshot
+from kiosk.job.plan import Governed, Plan
+from kiosk.screen.show import numbers
+from kiosk.screen.show.cupmap import cup_map
+from kiosk.screen.show.frame import command
+from kiosk.screen.show.scale import hold_scale
+from kiosk.screen.show.shown import Button, Desk, HoldShown, Row
+from kiosk.words import Words
+
+
+def body(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> HoldShown:
+    """Everything the Hold check shows."""
+    hold = snapshot.hold
+    title, text, tone = _message(words, snapshot)
+    return HoldShown(
+        map=cup_map(words, plan, snapshot, push=True),
+        why=why(words, plan),
+        percent=numbers.percent(words, hold.ratio),
+        percent_sign=words.say("number.percent_sign"),
+        now=words.say("hold.now", kpa=numbers.measured(words, hold.vacuum_kpa)),
+        start=words.say("hold.start", kpa=numbers.level(words, hold.start_kpa)),
+        should=_should(words, snapshot),
+        title=title,
+        text=text,
+        tone=tone,
+        missing=_missing_count(words, snapshot),
+        scale=hold_scale(words, snapshot, desk, should=True),
+    )
+
+
+def missing(snapshot: Snapshot) -> list[PermissiveShown]:
+    """Conditions that do not hold, in the order they are shown; the person's request last."""
+    return [row for row in snapshot.permissives if not row.holds]
+
+
+def _message(words: Words, snapshot: Snapshot) -> tuple[str, str, str]:
+    """Title, text and tone of the one thing that matters now."""
+    if snapshot.state == "PERMIT":
+        left = numbers.duration(words, snapshot.permit_left_s or 0.0)
+        return words.say("hold.start_machine"), words.say("hold.start_left", left=left), "go"
+    if snapshot.state == "PAUSED":
+        left = numbers.duration(words, snapshot.pause_left_s or 0.0)
+        text = f"{words.say('hold.paused_left', left=left)}. {words.say('hold.paused_do')}"
+        return words.say("hold.paused"), text, "go"
+    if "ADVICE ONLY" in snapshot.flags and snapshot.state == "READY":
+        return words.say("hold.advice"), words.say("hold.advice_do"), "plain"
+    return _first_missing(words, snapshot)
+
+
+def _first_missing(words: Words, snapshot: Snapshot) -> tuple[str, str, str]:
+    rows = missing(snapshot)
+    if not rows:
+        return words.say("permissive.asked.no"), words.say("permissive.asked.do"), "plain"
+    code = rows[0].code
+    tone = "plain" if code == "asked" else "wait"
+    return words.say(f"permissive.{code}.no"), words.say(f"permissive.{code}.do"), tone
+
+
+def _missing_count(words: Words, snapshot: Snapshot) -> str:
+    total = len(snapshot.permissives)
+    count = len([row for row in missing(snapshot) if row.code != "asked"])
+    name = "hold.missing" if count else "hold.missing_none"
+    return words.say(name, count=count, total=total)
+
+
+def _should(words: Words, snapshot: Snapshot) -> str:
+    if snapshot.hold.predicted_kpa is None:
+        return words.say("hold.should_none")
+    return words.say("hold.should", kpa=numbers.about(words, snapshot.hold.predicted_kpa))
+
+
+def why(words: Words, plan: Plan | None) -> str:
+    """What sets the minimum, in words for the map."""
+    governed = None if plan is None else plan.governed_by
+    if governed is None:
+        return ""
+    if governed.mode == "floor":
+        return words.say("hold.floor", kpa=numbers.level(words, governed.minimum_kpa))
+    name = "hold.lift" if governed.mode == "lift" else "hold.slide"
+    return words.say(name, where=_where(words, governed))
+
+
+def _where(words: Words, governed: Governed) -> str:
+    parts = []
+    if governed.line is not None:
+        parts.append(words.say("hold.where_line", line=governed.line))
+    if governed.tool is not None:
+        parts.append(words.say("hold.where_tool", tool=governed.tool))
+    if not parts:
+        parts.append(words.say("hold.where_load"))
+    parts.append(words.say("hold.where_force", force=round(_force_n(governed))))
+    return (
+        numbers.tied(", ")
+        .join(numbers.tied(part) for part in parts)
+        .replace(numbers.tied(", "), ", ")
+    )
+
+
+def _force_n(governed: Governed) -> float:
+    """Sideways force for a slip, the whole force for a lift, N without the safety factor."""
+    x, y, z = governed.force_n
+    return math.hypot(x, y) if governed.mode == "slip" else math.sqrt(x * x + y * y + z * z)
+
+
+def buttons(words: Words, snapshot: Snapshot, desk: Desk) -> tuple[Button, ...]:
+    """All conditions, and the step that comes next."""
+    every = Button(words.say("hold.all", total=len(snapshot.permissives)), opens="permissives")
+    finish = command(words, snapshot, "finish", words.say("hold.finish"), hold=True)
+    withdraw = command(words, snapshot, "withdraw", words.say("hold.withdraw"))
+    if snapshot.state == "PERMIT":
+        return every, withdraw
+    if snapshot.state == "PAUSED":
+        return every, withdraw, finish
+    return every, finish, _ask(words, snapshot)
+
+
+def _ask(words: Words, snapshot: Snapshot) -> Button:
+    said, count = words.say("hold.ask"), len([r for r in missing(snapshot) if r.code != "asked"])
+    if "ADVICE ONLY" in snapshot.flags:
+        return Button(said, words.say("hold.ask_advice"), enabled=False, weight="main", hold_s=1.0)
+    button = command(words, snapshot, "request_permit", said, hold=True, weight="main")
+    if button.enabled or not count:
+        return button
+    detail = words.say("hold.ask_blocked", missing=count)
+    return Button(said, detail, enabled=False, weight="main", hold_s=button.hold_s)
+
+
+def rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
+    """Every condition, the missing ones first, for the list of all."""
+    ordered = sorted(snapshot.permissives, key=lambda row: row.holds)
+    return tuple(_row(words, row) for row in ordered)
+
+
+def _row(words: Words, row: PermissiveShown) -> Row:
+    mark = "yes" if row.holds else "no"
+    name = "title" if row.holds else "no"
+    return Row(words.say(f"permissive.{row.code}.{name}"), mark, _value(words, row))
+
+
+def _value(words: Words, row: PermissiveShown) -> str:
+    """The number it was judged by; a ratio (no unit) is said in per cent."""
+    if row.value is None:
+        return ""
+    value, limit, unit = row.value, row.limit, row.unit
+    if unit in ("", "1", "ratio"):
+        value, unit = math.floor(value * 100.0 + 1e-6), "%"
+        limit = None if limit is None else limit * 100.0
+    if limit is None:
+        return words.say("hold.value", value=numbers.plain(value), unit=unit)
+    return words.say(
+        "hold.value_limit", value=numbers.plain(value), limit=numbers.plain(limit), unit=unit
+    )

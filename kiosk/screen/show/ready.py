@@ -1,0 +1,94 @@
+"""Ready board: where we are, and which job is next."""
+
+from __future__ import annotations
+
+from kiosk.interlock.snapshot import JobShown, Snapshot
+from kiosk.screen.show.shown import Button, Desk, Note, ReadyShown, Row
+from kiosk.words import Words
+
+PAGE = 6  # job places on one page: two columns of three, each at least 25 mm high
+BAD_ROWS = 3
+
+
+def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
+    """STARTING, planning, or the list of jobs."""
+    if snapshot.state == "STARTING":
+        return _starting(words, snapshot)
+    if snapshot.planning is not None:
+        return ReadyShown(
+            title=words.say("ready.planning", job=snapshot.planning),
+            detail=words.say("ready.planning_detail"),
+            busy=True,
+        )
+    return _choose(words, snapshot, desk)
+
+
+def _starting(words: Words, snapshot: Snapshot) -> ReadyShown:
+    rows = [Row(_waiting(words, code), "wait") for code in snapshot.waiting_for]
+    return ReadyShown(
+        title=words.say("ready.starting"),
+        rows=tuple(rows) or (Row(words.say("ready.starting_none"), "wait"),),
+        busy=True,
+    )
+
+
+def _waiting(words: Words, code: str) -> str:
+    """A fact by its code; ``gauge:NAME`` and the like name the device after the colon."""
+    kind, _, name = code.partition(":")
+    what = words.say(f"waiting.{kind}")
+    return words.say("ready.starting_row", what=f"{what} {name}".strip())
+
+
+def pages(snapshot: Snapshot) -> int:
+    """Pages of jobs that can be chosen."""
+    good = sum(1 for job in snapshot.jobs if job.error is None)
+    return max(1, -(-good // PAGE))
+
+
+def _choose(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
+    good = [job for job in snapshot.jobs if job.error is None]
+    bad = [job for job in snapshot.jobs if job.error is not None]
+    page = desk.page % pages(snapshot)
+    shown = good[page * PAGE : (page + 1) * PAGE]
+    none = not snapshot.jobs
+    return ReadyShown(
+        title=words.say("ready.none" if none else "ready.choose"),
+        detail=words.say("ready.none_detail") if none else "",
+        jobs=tuple(_job(words, snapshot, job) for job in shown),
+        rows=tuple(_bad(words, job) for job in bad[:BAD_ROWS]),
+        refused=words.say("ready.refused") if snapshot.refusal else "",
+        refused_text=snapshot.refusal or "",
+        refused_do=words.say("ready.refused_do") if snapshot.refusal else "",
+    )
+
+
+def _job(words: Words, snapshot: Snapshot, job: JobShown) -> Row:
+    revision = words.say("ready.revision", revision=job.revision) if job.revision else ""
+    button = Button(
+        words=job.id,
+        detail=" · ".join(part for part in (job.title, revision) if part),
+        command="select_job",
+        arguments=(("job", job.file),),
+        enabled="select_job" in snapshot.allowed,
+    )
+    return Row(job.id, button=button)
+
+
+def _bad(words: Words, job: JobShown) -> Row:
+    return Row(job.file, "bad", job.error or "")
+
+
+def buttons(words: Words, snapshot: Snapshot, desk: Desk) -> tuple[Button, ...]:
+    """The next page, where there is more than one."""
+    count = pages(snapshot)
+    if snapshot.state == "STARTING" or snapshot.planning is not None or count < 2:
+        return ()
+    page = words.say("ready.page", page=desk.page % count + 1, pages=count)
+    return (Button(words.say("ready.more"), page, opens="page"),)
+
+
+def note(words: Words, snapshot: Snapshot) -> Note | None:
+    """What to do at the board."""
+    if snapshot.state != "SELECT JOB" or snapshot.planning is not None:
+        return None
+    return Note(words.say("ready.choose"), words.say("ready.choose_detail"))

@@ -1,0 +1,79 @@
+"""Release guide: when the part may be let go, at the machine's own control."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from kiosk.interlock.snapshot import Snapshot
+from kiosk.limits import Limits
+from kiosk.screen.show import numbers
+from kiosk.screen.show.frame import command
+from kiosk.screen.show.scale import release_scale
+from kiosk.screen.show.shown import Button, Desk, ReleaseShown, Row
+from kiosk.words import Words
+
+VENTED_KPA = Limits().vented_kpa
+
+
+def vented_kpa(snapshot: Snapshot) -> float:
+    """The level that counts as vented: the guard's, else the table's."""
+    value = snapshot.details.get("vented_kpa")
+    return float(value) if isinstance(value, int | float) else VENTED_KPA
+
+
+def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReleaseShown:
+    """RELEASE, or PART HELD with nothing confirmed."""
+    shown = ReleaseShown(
+        rows=_rows(words, snapshot),
+        now=numbers.measured(words, snapshot.hold.vacuum_kpa),
+        scale=release_scale(words, snapshot, desk, vented_kpa(snapshot)),
+    )
+    if snapshot.state == "PART HELD":
+        text = f"{words.say('release.held_words')} {words.say('release.held_vent')}"
+        return replace(shown, word=words.say("release.held"), text=text, tone="wait")
+    stage = snapshot.release or "not_yet"
+    return replace(
+        shown,
+        word=words.say(f"release.{stage}"),
+        text=words.say(f"release.{stage}_do"),
+        tone="wait" if stage == "not_yet" else "go",
+    )
+
+
+def _rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
+    """Three things to become true, in order."""
+    forbids = set(snapshot.forbids_release)
+    known = "inputs_lost" not in forbids
+    stopped = known and "cycle_running" not in forbids
+    still = known and "standstill_unknown" not in forbids and stopped
+    vacuum = snapshot.hold.vacuum_kpa
+    below = vacuum is not None and vacuum < vented_kpa(snapshot)
+    vented = snapshot.release == "vented" or (snapshot.state == "PART HELD" and below)
+    facts = (
+        ("row_cycle", stopped),
+        ("row_standstill", still),
+        ("row_vacuum", vented),
+    )
+    return tuple(_row(words, snapshot, name, true) for name, true in facts)
+
+
+def _row(words: Words, snapshot: Snapshot, name: str, true: bool) -> Row:
+    kpa = numbers.level(words, vented_kpa(snapshot))
+    return Row(words.say(f"release.{name}", kpa=kpa), "yes" if true else "wait")
+
+
+def buttons(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:
+    """Next part and job done; or the two ways on from a held part."""
+    if snapshot.state == "PART HELD":
+        retake = command(
+            words, snapshot, "retake_plan", words.say("release.retake"),
+            words.say("release.retake_detail"), hold=True, weight="main",
+        )  # fmt: skip
+        vent = command(words, snapshot, "finish", words.say("release.vent"), hold=True)
+        return vent, retake
+    done = command(words, snapshot, "job_done", words.say("release.done"), hold=True)
+    again = command(
+        words, snapshot, "next_part", words.say("release.next"),
+        words.say("release.next_detail"), hold=True, weight="main",
+    )  # fmt: skip
+    return done, again

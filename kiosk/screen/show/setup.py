@@ -1,0 +1,209 @@
+"""Set-up map: the seats zone by zone, then the part, or the map kept from before."""
+
+from __future__ import annotations
+
+from kiosk.interlock.snapshot import Snapshot, ZoneShown
+from kiosk.job.plan import Finding, Plan, SeatState
+from kiosk.screen.show import numbers
+from kiosk.screen.show.cupmap import cup_map, seat_number, zone_title
+from kiosk.screen.show.frame import command
+from kiosk.screen.show.shown import Button, Desk, Row, SetupShown
+from kiosk.words import Words
+
+STAYS = 2  # blocked seats that are named with their reason; the rest are counted
+
+
+def mode(snapshot: Snapshot) -> str:
+    """zones, part or kept: what is asked for now."""
+    if snapshot.map_kept:
+        return "kept"
+    return "part" if current_zone(snapshot) is None else "zones"
+
+
+def current_zone(snapshot: Snapshot) -> ZoneShown | None:
+    """The first zone that is not confirmed."""
+    return next((zone for zone in snapshot.zones if not zone.confirmed), None)
+
+
+def body(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> SetupShown:
+    """The map and what stands beside it."""
+    return {"zones": _zones, "part": _part, "kept": _kept}[mode(snapshot)](
+        words, snapshot, plan, desk
+    )
+
+
+def _zones(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> SetupShown:
+    zone = current_zone(snapshot)
+    assert zone is not None
+    return SetupShown(
+        mode="zones",
+        map=cup_map(words, plan, snapshot, current=zone.name),
+        title=zone_title(words, plan, zone.name),
+        up_label=words.say("setup.up"),
+        up=up_words(words, zone),
+        down_label=words.say("setup.down"),
+        down=down_words(words, zone),
+        stays=_stays(words, plan, zone.name),
+        next=_next(words, snapshot, plan),
+        count=_count(words, snapshot),
+        count_words=words.say("setup.count_words"),
+    )
+
+
+def _part(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> SetupShown:
+    rows = (
+        Row(words.say("setup.part_pins"), "ask"),
+        Row(words.say("setup.part_zero"), "ask"),
+        Row(_tools(words, plan), "ask"),
+    )
+    return SetupShown(
+        mode="part",
+        map=cup_map(words, plan, snapshot),
+        title=words.say("setup.part"),
+        rows=rows,
+        warnings=tuple(_warning(words, plan, code, desk) for code in snapshot.warnings),
+        count=_count(words, snapshot),
+        count_words=words.say("setup.count_words"),
+    )
+
+
+def _kept(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> SetupShown:
+    return SetupShown(
+        mode="kept",
+        map=cup_map(words, plan, snapshot),
+        title=words.say("setup.kept"),
+        words=words.say("setup.kept_words"),
+        stays=_stays(words, plan, None),
+        count=_count(words, snapshot),
+        count_words=words.say("setup.count_words"),
+    )
+
+
+def _count(words: Words, snapshot: Snapshot) -> str:
+    return words.say("setup.count", up=snapshot.seats_up, total=snapshot.seats_to_turn_up)
+
+
+def up_words(words: Words, zone: ZoneShown) -> str:
+    """Which seats of a zone go up."""
+    said = numbers.spoken(words, [seat_number(name) for name in zone.up])
+    return said or words.say("setup.up_none")
+
+
+def down_words(words: Words, zone: ZoneShown) -> str:
+    """Which seats of a zone stay down."""
+    if not zone.up:
+        return words.say("setup.all_down")
+    said = numbers.spoken(words, [seat_number(name) for name in zone.down])
+    return said or words.say("setup.up_none")
+
+
+def _next(words: Words, snapshot: Snapshot, plan: Plan | None) -> str:
+    open_zones = [zone for zone in snapshot.zones if not zone.confirmed]
+    if len(open_zones) < 2:
+        return words.say("setup.next_part")
+    return words.say("setup.next", zone=zone_title(words, plan, open_zones[1].name))
+
+
+def _stays(words: Words, plan: Plan | None, zone: str | None) -> tuple[str, ...]:
+    """Why seats under the part stay down, the zone's own ones by name."""
+    if plan is None:
+        return ()
+    blocked = [
+        seat
+        for seat in plan.seats
+        if seat.state is SeatState.BLOCKED and seat.why and zone in (None, seat.zone)
+    ]
+    said = [words.say("setup.stays", seat=s.name, why=s.why) for s in blocked[:STAYS]]
+    if len(blocked) > STAYS:
+        said.append(words.say("setup.more_blocked", count=len(blocked) - STAYS))
+    return tuple(said)
+
+
+def _tools(words: Words, plan: Plan | None) -> str:
+    if plan is None or not plan.tools:
+        return words.say("setup.part_tools_none")
+    said = [
+        words.say(
+            "setup.tool",
+            number=tool.number,
+            kind=words.say(f"tool.{tool.kind}"),
+            diameter=numbers.plain(tool.diameter_mm),
+        )
+        for tool in plan.tools
+    ]
+    return words.say("setup.part_tools", tools=", ".join(numbers.tied(tool) for tool in said))
+
+
+def _warning(words: Words, plan: Plan | None, code: str, desk: Desk) -> Row:
+    ticked = code in desk.ticked
+    button = Button(
+        words=_finding(words, plan, code),
+        detail=words.say("setup.warning_ticked" if ticked else "setup.warning_tick"),
+        opens=f"tick:{code}",
+    )
+    return Row(button.words, "yes" if ticked else "warn", button.detail, button)
+
+
+def _finding(words: Words, plan: Plan | None, code: str) -> str:
+    found = [] if plan is None else [f for f in plan.findings if f.code == code]
+    return " ".join(finding.text for finding in found) or code.replace("_", " ")
+
+
+def notes(plan: Plan | None) -> tuple[Finding, ...]:
+    """Findings that need no act."""
+    return () if plan is None else tuple(f for f in plan.findings if f.severity == "note")
+
+
+def buttons(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> tuple[Button, ...]:
+    """Undo, and the one button that names what it confirms."""
+    main = {"zones": _zone_button, "part": _part_button, "kept": _kept_button}[mode(snapshot)]
+    undo = _undo(words, snapshot, plan)
+    button = main(words, snapshot, plan, desk)
+    return (button,) if undo is None else (undo, button)
+
+
+def _undo(words: Words, snapshot: Snapshot, plan: Plan | None) -> Button | None:
+    """Undo of the zone before the one being set."""
+    if mode(snapshot) == "kept":
+        return None
+    current = current_zone(snapshot)
+    names = [zone.name for zone in snapshot.zones]
+    end = len(names) if current is None else names.index(current.name)
+    before = [zone for zone in snapshot.zones[:end] if zone.confirmed]
+    if not before:
+        return None
+    name = before[-1].name
+    title = zone_title(words, plan, name)
+    return command(words, snapshot, "undo_zone", words.say("setup.undo", zone=title), zone=name)
+
+
+def _zone_button(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Button:
+    zone = current_zone(snapshot)
+    assert zone is not None
+    title = zone_title(words, plan, zone.name)
+    detail = words.say(
+        "setup.confirm_detail", up=up_words(words, zone), down=down_words(words, zone)
+    )
+    said = words.say("setup.confirm" if zone.up else "setup.confirm_flat", zone=title)
+    return command(
+        words, snapshot, "confirm_zone", said, detail, hold=True, weight="main", zone=zone.name
+    )
+
+
+def _part_button(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Button:
+    read = set(snapshot.warnings) <= desk.ticked
+    said = words.say("setup.part_confirm" if read else "setup.part_read")
+    detail = words.say("setup.part_confirm_detail") if read else ""
+    button = command(
+        words, snapshot, "confirm_part", said, detail, hold=True, weight="main",
+        warnings=tuple(snapshot.warnings),
+    )  # fmt: skip
+    return (
+        button if read else Button(words=said, enabled=False, hold_s=button.hold_s, weight="main")
+    )
+
+
+def _kept_button(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Button:
+    detail = words.say("setup.kept_confirm_detail", up=snapshot.seats_to_turn_up)
+    said = words.say("setup.kept_confirm")
+    return command(words, snapshot, "confirm_map", said, detail, hold=True, weight="main")

@@ -1,0 +1,159 @@
+"""Overlays: the alarm list, all conditions of the permit, job and words."""
+
+from __future__ import annotations
+
+from kiosk.interlock.snapshot import AlarmShown, Snapshot
+from kiosk.job.plan import Plan
+from kiosk.screen.show import hold, numbers, setup, stop
+from kiosk.screen.show.frame import HOLD_S, command
+from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay
+from kiosk.words import Words
+
+ALARM_PAGE = 3  # alarms on one page, each with its own place to touch
+
+
+def overlay(
+    words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk, caution: str
+) -> Overlay | None:
+    """The open sheet, if any."""
+    if desk.overlay == "alarms":
+        return _alarms(words, snapshot, desk)
+    if desk.overlay == "permissives":
+        rows = hold.rows(words, snapshot)
+        return Overlay("permissives", words.say("hold.list_title"), rows=rows, back=back(words))
+    if desk.overlay == "details":
+        return _details(words, snapshot, plan, caution)
+    if desk.overlay == "causes":
+        sheet = stop.causes(words, snapshot, desk)
+        return Overlay(
+            sheet.kind, sheet.title, rows=sheet.rows, buttons=sheet.buttons, back=back(words)
+        )
+    return None
+
+
+def back(words: Words) -> Button:
+    """Close the sheet."""
+    return Button(words.say("place.back"), opens="back")
+
+
+def _alarms(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay:
+    ordered = sorted(snapshot.alarms, key=lambda a: (a.acknowledged, a.priority, a.since_s))
+    pages = max(1, -(-len(ordered) // ALARM_PAGE))
+    page = desk.page % pages
+    shown = ordered[page * ALARM_PAGE : (page + 1) * ALARM_PAGE]
+    return Overlay(
+        kind="alarms",
+        title=words.say("alarms.title"),
+        alarms=tuple(_alarm(words, alarm) for alarm in shown),
+        buttons=_alarm_buttons(words, snapshot, page, pages),
+        empty="" if ordered else f"{words.say('alarms.none')}. {words.say('alarms.none_detail')}",
+        back=back(words),
+    )
+
+
+def _alarm_buttons(words: Words, snapshot: Snapshot, page: int, pages: int) -> tuple[Button, ...]:
+    buttons: list[Button] = []
+    if pages > 1:
+        said = words.say("alarms.page", page=page + 1, pages=pages)
+        buttons.append(Button(words.say("alarms.more"), said, opens="page"))
+    if len([alarm for alarm in snapshot.alarms if not alarm.acknowledged]) > 1:
+        said = words.say("alarms.seen_all")
+        buttons.append(command(words, snapshot, "acknowledge", said, hold=True, alarm=None))
+    return tuple(buttons)
+
+
+def _alarm(words: Words, alarm: AlarmShown) -> AlarmRow:
+    button = Button(
+        words.say("stop.seen"),
+        command="acknowledge",
+        arguments=(("alarm", alarm.code),),
+        hold_s=HOLD_S if alarm.priority == 1 else 0.0,
+    )
+    return AlarmRow(
+        code=alarm.code,
+        priority=alarm.priority,
+        title=words.say(f"alarm.{alarm.code}.title"),
+        text=words.say(f"alarm.{alarm.code}.do"),
+        facts=" · ".join(part for part in _facts(words, alarm) if part),
+        button=None if alarm.acknowledged else button,
+    )
+
+
+def _facts(words: Words, alarm: AlarmShown) -> list[str]:
+    state = "active" if alarm.active else "gone"
+    if not alarm.active and alarm.acknowledged:
+        state = "latched" if alarm.latched else "seen"
+    facts = [alarm.code, words.say(f"alarm_state.{state}")]
+    if alarm.latched and state != "latched":
+        facts.append(words.say("alarm_state.latched"))
+    if alarm.first:
+        facts.append(words.say("alarm_state.first"))
+    facts.append(words.say("alarms.ago", seconds=numbers.duration(words, alarm.since_s)))
+    facts.append(_value(words, alarm))
+    return facts
+
+
+def _value(words: Words, alarm: AlarmShown) -> str:
+    """The value it came with; a ratio (no unit) is said in per cent."""
+    if alarm.value is None:
+        return ""
+    value, limit, unit = alarm.value, alarm.limit, alarm.unit
+    if unit in ("", "1", "ratio"):
+        value, unit = int(value * 100.0 + 1e-6), "%"
+        limit = None if limit is None else limit * 100.0
+    if limit is None:
+        return words.say("alarms.value", value=numbers.plain(value), unit=unit)
+    return words.say(
+        "alarms.value_limit", value=numbers.plain(value), limit=numbers.plain(limit), unit=unit
+    )
+
+
+def _details(words: Words, snapshot: Snapshot, plan: Plan | None, caution: str) -> Overlay:
+    lines = [*_job_lines(words, snapshot, plan), *_word_lines(words, caution)]
+    return Overlay(
+        kind="details",
+        title=words.say("details.title"),
+        lines=tuple(lines),
+        buttons=_job_buttons(words, snapshot),
+        back=back(words),
+    )
+
+
+def _job_buttons(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:
+    buttons = []
+    if "cancel_job" in snapshot.allowed:
+        said, detail = words.say("details.leave"), words.say("details.leave_detail")
+        buttons.append(command(words, snapshot, "cancel_job", said, detail, hold=True))
+    return tuple(buttons)
+
+
+def _job_lines(words: Words, snapshot: Snapshot, plan: Plan | None) -> list[tuple[str, str]]:
+    if plan is None:
+        return [(words.say("details.none"), "")]
+    title = words.say("details.job", id=plan.job_id, title=plan.title)
+    facts = [
+        words.say(
+            "details.material",
+            material=plan.material,
+            thickness=numbers.plain(plan.thickness_mm),
+            surface=plan.surface,
+        ),
+        words.say(
+            "details.minimum",
+            minimum=numbers.level(words, plan.minimum_kpa),
+            required=numbers.level(words, plan.required_kpa),
+            start=numbers.level(words, plan.start_kpa),
+        ),
+        hold.why(words, plan),
+    ]
+    notes = " ".join(finding.text for finding in setup.notes(plan))
+    lines = [(title, ". ".join(fact for fact in facts if fact) + ".")]
+    return [*lines, (words.say("details.notes"), notes)] if notes else lines
+
+
+def _word_lines(words: Words, caution: str) -> list[tuple[str, str]]:
+    signal = words.say(f"caution.{caution}.signal")
+    return [
+        (f"{words.say('details.caution')}: {signal}", words.say(f"caution.{caution}.text")),
+        (words.say("aid.title"), f"{words.say('aid.text')} {words.say('aid.entries')}"),
+    ]

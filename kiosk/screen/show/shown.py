@@ -1,0 +1,336 @@
+"""What the views are given: every string and number ready to draw.  Plain data, no Kivy.
+
+Positions on a map are mm in the grid frame; levels of an instrument are shares of its height.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    """A touch place.  ``hold_s`` 0: acts on lift-off; else pressed so long, with a filling ring.
+
+    ``command`` is sent to the guard; ``opens`` names an overlay or another act of the screen
+    itself.  ``detail`` says what is confirmed, or why it cannot be pressed.
+    """
+
+    words: str = ""
+    detail: str = ""
+    command: str = ""
+    arguments: tuple[tuple[str, object], ...] = ()
+    opens: str = ""
+    hold_s: float = 0.0
+    enabled: bool = True
+    weight: str = "plain"  # plain | main
+
+    @property
+    def act(self) -> tuple[object, ...]:
+        """What it would do: a touch that began on another act does nothing on release."""
+        return (self.command, self.arguments, self.opens, self.enabled)
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmPlace:
+    """The count of alarms as a place to touch.  ``priority`` 0: none."""
+
+    words: str = ""
+    priority: int = 0
+    unseen: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """The fixed strip.  ``tone``: plain | permit | low | lost | dead."""
+
+    word: str = ""
+    tone: str = "plain"
+    job: str = ""
+    job_detail: str = ""
+    flags: tuple[str, ...] = ()
+    clock: str = ""
+    site: str = ""
+    steps: tuple[str, ...] = ()
+    step: int = -1
+    notice: str = ""
+    line: str = ""  # second line of a tall strip
+
+
+@dataclass(frozen=True, slots=True)
+class Foot:
+    """The caution of the step and what the panel is not."""
+
+    signal: str = ""
+    text: str = ""
+    aid: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A message in the rail.  ``priority`` 0: ordinary."""
+
+    title: str = ""
+    text: str = ""
+    priority: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Rail:
+    """The lower edge, where hands go: alarms, details, a note, up to three buttons."""
+
+    alarms: AlarmPlace = AlarmPlace()
+    details: Button = Button()
+    note: Note | None = None
+    buttons: tuple[Button, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SeatMark:
+    """A seat on the map.  ``mark``: up | turn | down | blocked."""
+
+    x_mm: float
+    y_mm: float
+    mark: str
+    current: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A row or column name beside the grid."""
+
+    words: str
+    x_mm: float
+    y_mm: float
+    current: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PathShown:
+    """Where the cutter's centre goes; ``width_mm`` of the cutter."""
+
+    points: tuple[Point, ...]
+    width_mm: float
+    through: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Push:
+    """Where the part would go first: a point and a direction, None when straight up."""
+
+    at: Point
+    along: Point | None
+
+
+@dataclass(frozen=True, slots=True)
+class CupMapShown:
+    """The map.  ``extent``: left, bottom, right, top in mm.  ``band``: the row being set."""
+
+    extent: tuple[float, float, float, float] = (0.0, 0.0, 1.0, 1.0)
+    seat_mm: float = 1.0
+    seats: tuple[SeatMark, ...] = ()
+    labels: tuple[Label, ...] = ()
+    outline: tuple[Point, ...] = ()
+    openings: tuple[tuple[Point, ...], ...] = ()
+    paths: tuple[PathShown, ...] = ()
+    pins: tuple[Point, ...] = ()
+    band: tuple[float, float, float, float] | None = None
+    push: Push | None = None
+    empty: str = ""  # words instead of a map
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A level on an instrument.  ``weight``: limit (thick) | level (thin) | hint (dashed)."""
+
+    level: float
+    left: str
+    right: str
+    weight: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """The instrument: a column of fixed scale, and the last minute as a trace beside it.
+
+    ``trace`` has (low, high) levels per column of pixels, None where nothing was known.
+    ``tone``: plain | low | lost | none.
+    """
+
+    level: float | None = None
+    marks: tuple[Mark, ...] = ()
+    top: str = ""
+    tone: str = "plain"
+    trace: tuple[tuple[float, float] | None, ...] = ()
+    window: str = ""
+    now: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line with a mark: yes | no | wait | warn | bad | number text."""
+
+    words: str
+    mark: str = ""
+    detail: str = ""
+    button: Button | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadyShown:
+    """STARTING and SELECT JOB."""
+
+    title: str = ""
+    detail: str = ""
+    jobs: tuple[Row, ...] = ()
+    rows: tuple[Row, ...] = ()
+    refused: str = ""
+    refused_text: str = ""
+    refused_do: str = ""
+    busy: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SetupShown:
+    """SET UP.  ``mode``: zones | part | kept."""
+
+    mode: str = "zones"
+    map: CupMapShown = CupMapShown()
+    title: str = ""
+    words: str = ""
+    up_label: str = ""
+    up: str = ""
+    down_label: str = ""
+    down: str = ""
+    count: str = ""
+    count_words: str = ""
+    next: str = ""
+    stays: tuple[str, ...] = ()
+    rows: tuple[Row, ...] = ()
+    warnings: tuple[Row, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HoldShown:
+    """CHECKING, READY, PERMIT, PAUSED."""
+
+    map: CupMapShown = CupMapShown()
+    why: str = ""
+    percent: str = ""
+    percent_sign: str = ""
+    now: str = ""
+    start: str = ""
+    should: str = ""
+    title: str = ""
+    text: str = ""
+    tone: str = "plain"  # plain | wait | go
+    missing: str = ""
+    scale: Scale = Scale()
+
+
+@dataclass(frozen=True, slots=True)
+class WatchShown:
+    """CUTTING, LOW HOLD."""
+
+    percent: str = ""
+    percent_sign: str = ""
+    now: str = ""
+    slope: str = ""
+    left: str = ""
+    extra: str = ""
+    tone: str = "plain"
+    scale: Scale = Scale()
+
+
+@dataclass(frozen=True, slots=True)
+class StopShown:
+    """HOLD LOST, NO PERMIT."""
+
+    first: str = ""
+    more: str = ""
+    percent: str = ""
+    percent_sign: str = ""
+    now: str = ""
+    steps: tuple[Row, ...] = ()
+    scale: Scale = Scale()
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseShown:
+    """RELEASE, PART HELD."""
+
+    word: str = ""
+    text: str = ""
+    rows: tuple[Row, ...] = ()
+    now: str = ""
+    tone: str = "plain"  # plain | wait | go
+    scale: Scale = Scale()
+
+
+@dataclass(frozen=True, slots=True)
+class DeadShown:
+    """The guard does not answer."""
+
+    title: str = ""
+    last: str = ""
+    steps: tuple[Row, ...] = ()
+
+
+Body = ReadyShown | SetupShown | HoldShown | WatchShown | StopShown | ReleaseShown | DeadShown
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmRow:
+    """One alarm in the list."""
+
+    code: str
+    priority: int
+    title: str
+    text: str
+    facts: str
+    button: Button | None
+
+
+@dataclass(frozen=True, slots=True)
+class Overlay:
+    """A sheet over body and rail.  ``kind``: alarms | permissives | details | causes."""
+
+    kind: str = ""
+    title: str = ""
+    alarms: tuple[AlarmRow, ...] = ()
+    rows: tuple[Row, ...] = ()
+    lines: tuple[tuple[str, str], ...] = ()  # heading, text
+    buttons: tuple[Button, ...] = ()
+    empty: str = ""
+    back: Button = Button()
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The whole screen.  ``view``: ready setup hold watch stop release dead."""
+
+    view: str
+    strip: Strip
+    foot: Foot
+    rail: Rail
+    body: Body
+    overlay: Overlay | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What only this screen knows.  ``silent_s``: since the newest snapshot came."""
+
+    silent_s: float | None = None
+    clock: str = ""
+    utc_offset_s: int = 0
+    notice: str = ""
+    overlay: str = ""
+    page: int = 0
+    cause: str = ""
+    ticked: frozenset[str] = frozenset()
+    trace: tuple[tuple[float, float] | None, ...] = ()
+    planning_s: float | None = None
+    extra: dict[str, object] = field(default_factory=dict)

@@ -1,0 +1,116 @@
+"""Stop card: what was asked, what to do in order, the live value, what forbids the reset."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from kiosk.interlock.commands import RESET_CAUSES
+from kiosk.interlock.snapshot import AlarmShown, Snapshot
+from kiosk.screen.show import numbers
+from kiosk.screen.show.frame import HOLD_S, command
+from kiosk.screen.show.scale import hold_scale
+from kiosk.screen.show.shown import Button, Desk, Overlay, Row, StopShown
+from kiosk.words import Words
+
+STEPS = 4
+
+
+def line(words: Words, snapshot: Snapshot) -> str:
+    """The second line of the strip: what was asked of the machine."""
+    if snapshot.state == "NO PERMIT":
+        return words.say("stop.started")
+    if "ADVICE ONLY" in snapshot.flags:
+        return words.say("stop.asked_advice")
+    return words.say("stop.asked")
+
+
+def body(words: Words, snapshot: Snapshot, desk: Desk) -> StopShown:
+    """Everything the Stop card shows."""
+    kind = "start" if snapshot.state == "NO PERMIT" else "lost"
+    steps = [Row(words.say(f"stop.step_{kind}_{n}"), str(n)) for n in range(1, STEPS + 1)]
+    first, hold = first_out(snapshot.alarms), snapshot.hold
+    return StopShown(
+        first=words.say("stop.first_none") if first is None else _first(words, first, desk),
+        percent=numbers.percent(words, hold.ratio),
+        percent_sign=words.say("number.percent_sign"),
+        now=words.say("hold.now", kpa=numbers.measured(words, hold.vacuum_kpa)),
+        steps=tuple(steps),
+        scale=hold_scale(words, snapshot, desk),
+    )
+
+
+def first_out(alarms: tuple[AlarmShown, ...]) -> AlarmShown | None:
+    """The alarm that came first in its group, else the oldest of the highest priority."""
+    return min(alarms, key=lambda a: (a.priority, not a.first, -a.since_s), default=None)
+
+
+def _first(words: Words, alarm: AlarmShown, desk: Desk) -> str:
+    return words.say(
+        "stop.first",
+        time=local_time(alarm.utc, desk.utc_offset_s),
+        title=words.say(f"alarm.{alarm.code}.title"),
+    )
+
+
+def local_time(utc: str, offset_s: int) -> str:
+    """An RFC 3339 time as hours, minutes and seconds here; as it stands when it is not one."""
+    try:
+        moment = datetime.fromisoformat(utc.replace("Z", "+00:00"))
+    except ValueError:
+        return utc
+    return (moment + timedelta(seconds=offset_s)).strftime("%H:%M:%S")
+
+
+def buttons(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:
+    """Seen (acknowledge) and Reset, which names what still forbids it."""
+    unseen = any(not alarm.acknowledged for alarm in snapshot.alarms)
+    seen = command(words, snapshot, "acknowledge", words.say("stop.seen"), hold=True, alarm=None)
+    if not unseen:
+        seen = Button(words.say("stop.seen_done"), enabled=False)
+    return seen, _reset(words, snapshot)
+
+
+def forbidding(words: Words, snapshot: Snapshot) -> str:
+    """What forbids the reset, in words; the missing cause is not counted, it is asked for next."""
+    codes = [code for code in snapshot.forbids_reset if code != "cause_missing"]
+    return ", ".join(words.say(f"forbids.{code}") for code in codes)
+
+
+def _reset(words: Words, snapshot: Snapshot) -> Button:
+    why = forbidding(words, snapshot)
+    detail = words.say("stop.reset_blocked", why=why) if why else words.say("stop.reset_ready")
+    return Button(words.say("stop.reset"), detail, opens="causes", enabled=not why, weight="main")
+
+
+def causes(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay:
+    """The list of causes, and the reset that names the picked one."""
+    rows = [
+        Row(
+            words.say(f"reset_cause.{cause}"),
+            "picked" if cause == desk.cause else "",
+            button=Button(words.say(f"reset_cause.{cause}"), opens=f"cause:{cause}"),
+        )
+        for cause in RESET_CAUSES
+    ]
+    return Overlay(
+        kind="causes",
+        title=words.say("stop.cause_title"),
+        rows=tuple(rows),
+        buttons=(_confirm(words, snapshot, desk),),
+    )
+
+
+def _confirm(words: Words, snapshot: Snapshot, desk: Desk) -> Button:
+    why = forbidding(words, snapshot)
+    if not desk.cause:
+        return Button(words.say("stop.cause_none"), enabled=False, weight="main", hold_s=HOLD_S)
+    said = words.say("stop.cause_confirm", cause=words.say(f"reset_cause.{desk.cause}"))
+    return Button(
+        said,
+        words.say("stop.reset_blocked", why=why) if why else "",
+        command="reset",
+        arguments=(("cause", desk.cause),),
+        hold_s=HOLD_S,
+        enabled=not why,
+        weight="main",
+    )
