@@ -1,0 +1,185 @@
+"""Readers and the outlet against the simulated machine, and what a failing thread does."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from guard_clients import eventually
+
+from hardware.catalog import open_gauge, open_io
+from kiosk.demo import folder
+from kiosk.demo.children import Children
+from kiosk.demo.machine import Machine
+from kiosk.guard.mailbox import Bell, Tray
+from kiosk.guard.outlet import Outlet
+from kiosk.guard.reader import Reader
+from kiosk.guard.shelf import PLANS_KEPT, Shelf
+from kiosk.guard.worker import Shared, Worker
+from kiosk.interlock.decision import Outputs
+from kiosk.interlock.reading import Fault, Reading, Signals
+from kiosk.site import Site, load_site
+
+
+@pytest.fixture(scope="module")
+def children() -> Iterator[Children]:
+    with Children() as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def ready(children: Children, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    return children.start_plant("demo", tmp_path_factory.mktemp("plant") / "plant.log")
+
+
+@pytest.fixture
+def machine(ready: dict[str, Any]) -> Iterator[Machine]:
+    remote = Machine(ready["remote"])
+    yield remote
+    remote.close()
+
+
+@pytest.fixture
+def site(ready: dict[str, Any], tmp_path: Path) -> Site:
+    return load_site(folder.fill(tmp_path, ready))
+
+
+@pytest.fixture
+def outlet(site: Site, shared: Shared) -> Iterator[Outlet]:
+    assert site.io is not None
+    made = Outlet(frozenset(site.io.outputs), open_io(site.io, shared.clock), shared)
+    made.start()
+    yield made
+    made.stop()
+    made.join(5.0)
+    assert not made.is_alive()
+    assert shared.failure.words is None
+
+
+def reported(outlet: Outlet) -> dict[str, bool]:
+    contacts = outlet.contacts
+    return dict(contacts.values) if isinstance(contacts, Signals) else {}
+
+
+def test_a_reader_keeps_the_newest_reading_rings_and_knows_its_rate(
+    site: Site, shared: Shared, machine: Machine
+) -> None:
+    gauge = site.gauges[0]
+    opened = open_gauge(gauge, site.layouts[gauge.layout], shared.clock, 101.325)
+    reader = Reader(opened, gauge.rate_hz, shared)
+    reader.start()
+    assert shared.bell.wait(5.0)
+    assert eventually(lambda: isinstance(reader.newest, Reading))
+    first = reader.newest
+    assert eventually(lambda: reader.newest != first)
+    assert eventually(lambda: reader.rate_hz(time.monotonic()) > 0.9 * gauge.rate_hz)
+    machine.do("fault", name="silent", on=True)
+    assert eventually(lambda: isinstance(reader.newest, Fault))
+    machine.do("fault", name="silent", on=False)
+    assert eventually(lambda: isinstance(reader.newest, Reading))
+    reader.stop()
+    reader.join(5.0)
+    assert not reader.is_alive()
+
+
+def test_the_outlet_writes_the_newest_contacts_and_reads_them_back(
+    outlet: Outlet, machine: Machine
+) -> None:
+    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    assert outlet.settle(5.0)
+    assert outlet.written_s is not None
+    assert eventually(lambda: reported(outlet).get("start_permit") is True)
+    assert eventually(lambda: isinstance(outlet.inputs, Signals))
+    outlet.put(Outputs())
+    assert outlet.settle(5.0)
+    assert eventually(lambda: reported(outlet).get("start_permit") is False)
+
+
+def test_the_outlet_never_writes_by_itself_so_the_module_opens_when_the_loop_is_silent(
+    outlet: Outlet, machine: Machine
+) -> None:
+    outlet.put(Outputs(start_permit=True))
+    assert outlet.settle(5.0)
+    written = outlet.written_s
+    assert machine.do("status")["coils"]["start_permit"] is True
+    assert eventually(lambda: machine.do("status")["coils"]["start_permit"] is False, 3.0)
+    assert outlet.written_s == written
+
+
+def test_a_change_of_a_machine_signal_rings_and_an_unchanged_one_does_not(
+    outlet: Outlet, machine: Machine, shared: Shared
+) -> None:
+    outlet.put(Outputs())
+    assert eventually(lambda: isinstance(outlet.inputs, Signals))
+    shared.bell.wait(0.0)
+
+    def exchange() -> bool:
+        before = outlet.inputs
+        outlet.put(Outputs())
+        assert eventually(lambda: outlet.inputs is not before)
+        return shared.bell.wait(0.0)
+
+    assert not exchange()
+    machine.do("key", on=True)
+    assert eventually(exchange)
+    machine.do("key", on=False)
+
+
+def test_trouble_with_the_interface_is_a_fault_and_the_outlet_goes_on(
+    outlet: Outlet, machine: Machine
+) -> None:
+    def faulty() -> bool:
+        outlet.put(Outputs())
+        return isinstance(outlet.inputs, Fault)
+
+    machine.do("fault", name="silent", on=True, face="io")
+    assert eventually(faulty, 10.0)
+    machine.do("fault", name="silent", on=False, face="io")
+    assert eventually(lambda: not faulty(), 10.0)
+
+
+class Failing(Worker):
+    """A thread with a bug."""
+
+    def work(self) -> None:
+        raise ZeroDivisionError("a bug")
+
+
+def test_a_failing_thread_leaves_words_and_wakes_the_loop(
+    monkeypatch: pytest.MonkeyPatch, shared: Shared, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ended: list[int] = []
+    monkeypatch.setattr("kiosk.guard.failure.HARD_END_S", 0.01)
+    monkeypatch.setattr("kiosk.guard.failure.os._exit", ended.append)
+    Failing("gauge table", shared).start()
+    assert shared.bell.wait(5.0)
+    assert eventually(lambda: ended == [70])  # the process would have ended, loop or no loop
+    assert shared.failure.words is not None
+    assert "gauge table failed: ZeroDivisionError: a bug at " in shared.failure.words
+    assert "outputs off" in capsys.readouterr().err
+
+
+def test_a_ring_while_awake_is_kept_for_the_next_wait() -> None:
+    bell = Bell()
+    bell.ring()
+    assert bell.wait(0.0)
+    assert not bell.wait(0.0)
+
+
+def test_a_tray_refuses_when_full_and_gives_all_in_order() -> None:
+    tray: Tray[int] = Tray(3)
+    assert [tray.put(n) for n in range(5)] == [True, True, True, False, False]
+    assert tray.take_all() == (0, 1, 2)
+    assert tray.take_all() == ()
+
+
+def test_the_shelf_keeps_the_last_plans() -> None:
+    shelf = Shelf()
+    for n in range(PLANS_KEPT + 1):
+        shelf.put(str(n), f"plan {n}")
+    assert shelf.get("0") is None
+    assert shelf.get(str(PLANS_KEPT)) == f"plan {PLANS_KEPT}"
+    assert shelf.get(None) is None
