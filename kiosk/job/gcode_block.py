@@ -1,0 +1,200 @@
+"""One block carried out on the modal state, in the order of RS274/NGC table 8.
+
+Units, plane and modes of a line hold for the whole line.  A letter that nothing on the line uses
+is refused, so that no word is passed over.
+"""
+
+from __future__ import annotations
+
+import math
+
+from kiosk.job import gcode_codes as codes
+from kiosk.job.gcode_arcs import arc
+from kiosk.job.gcode_cycles import CYCLES, drill, enter, letters_of
+from kiosk.job.gcode_frames import move_machine, move_origin, use_length, use_work
+from kiosk.job.gcode_lexer import Block, Refused, whole
+from kiosk.job.gcode_state import State, begin_cut, feed_for, go, place_rapid, target
+from kiosk.job.program import MoveKind
+
+EVERYWHERE = frozenset("FSTDH")  # D and H number offsets that are the machine's own
+AXES = frozenset("XYZ")
+STRAIGHT = EVERYWHERE | AXES
+ROUND = STRAIGHT | frozenset("IJKR")
+ROTARY = frozenset("ABCUVW")
+UNSAID = (("unit_mm", "G21"), ("plane", "G17"), ("absolute", "G90"))
+LONG_DWELL_S = 100.0  # a P this long may have been meant in ms; common practice, no source
+
+
+def carry_out(state: State, block: Block) -> None:
+    """Change the state and add the moves of a block, save its calls and ends.  Raises Refused."""
+    if block.g:
+        _check(block.g, codes.GROUPS, "G")
+        for code in block.g:
+            _set(state, code, block.words)
+    if block.m:
+        _check_m(block.m)
+    _speeds_and_tools(state, block)
+    taken = _special(state, block) if block.g else None
+    allowed = EVERYWHERE if taken is None else taken
+    if codes.CALL in block.m:
+        allowed = allowed | {"P", "L"}
+    if taken is None:
+        allowed = allowed | _motion(state, block)
+    for letter in block.words.keys() - allowed:
+        raise Refused(_why_unused(letter))
+
+
+def _check(found: tuple[int, ...], groups: tuple[frozenset[int], ...], letter: str) -> None:
+    for code in found:
+        if letter == "G" and code not in codes.KNOWN_G:
+            name = codes.g_name(code)
+            raise Refused(codes.SAID_WHY.get(code, f"{name} is not known: post without it"))
+    if len(found) > 1:
+        for group in groups:
+            both = [code for code in found if code in group]
+            if len(both) > 1:
+                names = [codes.g_name(c) if letter == "G" else f"M{c}" for c in both[:2]]
+                raise Refused(f"{names[0]} and {names[1]} exclude each other on one line: keep one")
+
+
+def _check_m(found: tuple[int, ...]) -> None:
+    for code in found:
+        if code not in codes.KNOWN_M:
+            raise Refused(f"M{code} is not known: take it out, or post without it")
+    _check(found, codes.M_GROUPS, "M")
+
+
+def _set(state: State, code: int, words: dict[str, float]) -> None:
+    """Set what one G code sets until another one does."""
+    if code in codes.SETS:
+        name, value = codes.SETS[code]
+        state.said.add(name)
+        if name == "work":
+            use_work(state, code // 10)
+        else:
+            setattr(state, name, value)
+    elif code in codes.MOTION:
+        enter(state, codes.MOTION[code])
+    elif code == codes.CANCEL_MOTION:
+        _cancel(state, words)
+    elif code in {codes.LENGTH_ON, codes.LENGTH_OFF}:
+        use_length(state, code)
+    elif code in codes.RADIUS and words.get("D") != 0.0:  # D0 is a radius of 0: nothing to do
+        raise Refused(
+            f"{codes.g_name(code)} cutter compensation is not worked out: "
+            "post the path of the tool's centre, with G40"
+        )
+
+
+def _cancel(state: State, words: dict[str, float]) -> None:
+    enter(state, 0)
+    state.motion = None
+
+
+def _speeds_and_tools(state: State, block: Block) -> None:
+    words = block.words
+    if "F" in words and not state.inverse_time:
+        state.feed_mm_min = _more_than_nothing(words["F"], "F") * state.unit_mm
+    elif "F" in words:
+        _more_than_nothing(words["F"], "F")
+    if "S" in words:
+        if words["S"] < 0.0:
+            raise Refused("S must not be negative: give rev/min, and M4 to turn the other way")
+        state.rpm = words["S"] or None
+    if "T" in words:
+        state.next_tool = whole(words["T"], "T")
+        state.selected.append((len(state.moves), state.next_tool))
+    if codes.TOOL_CHANGE in block.m:
+        if state.next_tool is None:
+            raise Refused("M6 without a tool: name it, such as T1 M6")
+        state.tool, state.changed = state.next_tool or None, True
+
+
+def _more_than_nothing(value: float, letter: str) -> float:
+    if value <= 0.0:
+        raise Refused(f"{letter} must be more than 0")
+    return value
+
+
+def _special(state: State, block: Block) -> frozenset[str] | None:
+    """Carry out a non-modal code.  The letters of the line when no motion is left, else None."""
+    for code in block.g:
+        if code == codes.DWELL:
+            return _dwell(state, block)
+        if code in codes.HOME or code == codes.MACHINE:
+            _begin(state)
+            move_machine(state, block, code)
+            return STRAIGHT
+        if code in codes.ORIGINS:
+            _begin(state)
+            move_origin(state, block, code)
+            return STRAIGHT
+    return None
+
+
+def _dwell(state: State, block: Block) -> frozenset[str]:
+    """G4: P, or X when there is no P, in seconds."""
+    letter = "P" if "P" in block.words else "X"
+    wait_s = block.words.get(letter)
+    if wait_s is None or wait_s < 0.0:
+        raise Refused("G4 needs P, the seconds to wait, 0 or more")
+    if wait_s >= LONG_DWELL_S:
+        state.assume(f"{letter}{wait_s:g} on line {block.line} in seconds")
+    state.dwell_s += wait_s
+    return EVERYWHERE | {letter}
+
+
+def _motion(state: State, block: Block) -> frozenset[str]:
+    """Carry out the motion in force.  The letters that it uses, none when nothing moves."""
+    words, motion = block.words, state.motion
+    has_axes = not AXES.isdisjoint(words)
+    if motion is None:
+        if has_axes:
+            raise Refused("axis words without a motion code: write G0, G1, G2 or G3")
+        return EVERYWHERE
+    if motion in {2, 3}:
+        return _turn(state, block, has_axes)
+    if not has_axes:
+        if motion in CYCLES and any(codes.MOTION.get(code) == motion for code in block.g):
+            raise Refused(f"G{motion} needs X, Y or Z: add one")
+        return EVERYWHERE
+    _begin(state)
+    if motion in CYCLES:
+        drill(state, block)
+        return STRAIGHT | letters_of(motion)
+    _straight(state, block, motion)
+    return STRAIGHT
+
+
+def _turn(state: State, block: Block, has_axes: bool) -> frozenset[str]:
+    if not has_axes and block.words.keys().isdisjoint("IJKR"):
+        return EVERYWHERE
+    _begin(state)
+    arc(state, block, clockwise=state.motion == 2)
+    return ROUND
+
+
+def _straight(state: State, block: Block, motion: int) -> None:
+    end = target(state, block.words)
+    if motion == 0:
+        was_off = place_rapid(state, block.words)
+        go(state, MoveKind.RETRACT_OFF if was_off else MoveKind.RAPID, end, block.line)
+        return
+    begin_cut(state, block.line)
+    feed = feed_for(state, block, math.dist(state.at_mm, end))
+    go(state, MoveKind.FEED, end, block.line, feed)
+
+
+def _begin(state: State) -> None:
+    """At the first motion, note the modes that the file has not set by then."""
+    if not state.begun:
+        state.begun = True
+        for name, code in UNSAID:
+            if name not in state.said:
+                state.assume(code)
+
+
+def _why_unused(letter: str) -> str:
+    if letter in ROTARY:
+        return f"axis {letter} is not read: the part lies flat, post for X, Y and Z only"
+    return f"nothing on the line uses {letter}: remove it or add the code that it belongs to"
