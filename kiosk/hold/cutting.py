@@ -1,0 +1,306 @@
+"""What the cutter does to the part: the peak push, the peak pull upward and the torque.
+
+Kienzle per tooth, summed over all flutes along the helix through one pitch of rotation.  Knows
+no cups and no program.  Sources: O. Kienzle, VDI-Z 94 (1952) 299 (from memory); chip geometry,
+Y. Altintas, Manufacturing Automation, 2nd ed. 2012, ch. 2 (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kiosk.hold.materials import CHIP_REF_M, Kienzle, Material
+
+FloatArray = NDArray[np.float64]
+
+CUTTER_KINDS = ("upcut", "downcut", "compression", "straight", "ball", "vee", "drill")
+ENGAGEMENTS = ("slot", "side", "plunge", "ramp", "drill")
+# Tangential force of an edge against a fresh one; end of life 1.3 / 1.6 / 2.0:
+# common practice, no source (that it rises with wear: Koleda et al., BioResources 14(4) 2019).
+WEAR = {"sharp": 1.0, "used": 1.3, "blunt": 1.6}
+# Below h = r_edge / 3 an edge rubs (James et al., J. Micro Nano-Manuf. 2(4) 2014 041003); with
+# r_edge about 0.03 mm for a working edge (common practice, no source) the force stops falling.
+LEAST_CHIP_M = 1e-5
+# Share of one tooth's force that run-out leaves unbalanced in a plunge: common practice, no source.
+RUN_OUT_SHARE = 0.3
+_TURNS, _SLICES = 96, 32
+
+
+@dataclass(frozen=True, slots=True)
+class Cutter:
+    """A tool.  Angles in rad; ``upcut_length_m`` counts from the tip, compression only.
+
+    ``tip_angle_rad`` is the included angle: of a vee (default 90 deg) or a drill's point.
+    """
+
+    kind: str
+    diameter_m: float
+    flutes: int
+    helix_rad: float
+    upcut_length_m: float
+    edge: str
+    tip_angle_rad: float = math.pi / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Engagement:
+    """How the tool is in the work.  ``width_m`` None means a full-width slot.
+
+    ``depth_m`` axial, m; ``feed_m_s`` along the path; ``spindle_rev_s`` turns per second.
+    """
+
+    kind: str
+    depth_m: float
+    width_m: float | None
+    feed_m_s: float
+    spindle_rev_s: float
+    through: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CutterLoad:
+    """Peaks through one turn, on the part, without the safety factor.
+
+    ``lateral_n`` all flutes summed; ``up_n`` pull upward with nothing taken off for what presses
+    down; ``down_n``; ``torque_nm``; ``centroid_m`` above the tip; ``power_w`` mean.
+    """
+
+    lateral_n: float
+    up_n: float
+    down_n: float
+    torque_nm: float
+    centroid_m: float
+    power_w: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class CutterCase:
+    """One combination that a hold must survive: lateral in any direction, torque either way."""
+
+    lateral_n: float
+    up_n: float
+    torque_nm: float
+
+
+def specific_force(row: Kienzle, k_ref_pa: float, chip_m: FloatArray) -> FloatArray:
+    """k_c in Pa at chip thicknesses of any shape, all above zero: k_ref (h / 0.1 mm)^-m."""
+    share = chip_m / CHIP_REF_M
+    slope = np.where(share < 1.0, row.m_thin.typical, row.m_thick.typical)
+    return np.asarray(k_ref_pa * share**-slope, dtype=np.float64)
+
+
+def design_k_ref(row: Kienzle, edge: str) -> float:
+    """The k_ref that decides: the greater of typical x wear and high x sharp, Pa."""
+    return max(row.k_ref_pa.typical * WEAR[edge], row.k_ref_pa.high)
+
+
+def mean_chip(feed_per_tooth_m: float, arc_rad: float) -> float:
+    """Arc mean of h = f_z sin(phi) from 0 to ``arc_rad``: f_z (1 - cos arc) / arc."""
+    return feed_per_tooth_m * (1.0 - math.cos(arc_rad)) / arc_rad
+
+
+def arc_of(diameter_m: float, width_m: float | None) -> float:
+    """Engagement angle arccos(1 - 2 a_e / D), rad; pi for a slot."""
+    if width_m is None or width_m >= diameter_m:
+        return math.pi
+    return math.acos(1.0 - 2.0 * width_m / diameter_m)
+
+
+def drilling_torque(k_pa: float, feed_per_turn_m: float, diameter_m: float) -> float:
+    """M = k_c f_n D^2 / 8, N m (drilling formula, from memory: handbooks of machining)."""
+    return k_pa * feed_per_turn_m * diameter_m**2 / 8.0
+
+
+def drilling_thrust(
+    k_pa: float, feed_per_turn_m: float, diameter_m: float, half_point_rad: float
+) -> float:
+    """F_f = 0.5 k_c (D / 2) f_n sin(kappa), N, two lips, without the chisel edge's share."""
+    return 0.5 * k_pa * (diameter_m / 2.0) * feed_per_turn_m * math.sin(half_point_rad)
+
+
+def break_through_pull(torque_nm: float, diameter_m: float, helix_rad: float) -> float:
+    """Bound of the grab when the point comes through: (2 M / D) tan(helix), N upward."""
+    return 2.0 * torque_nm / diameter_m * math.tan(helix_rad)
+
+
+def _kienzle_of(material: Material, grain: str | None) -> Kienzle:
+    """Along the grain only when that is known; a contour meets every direction."""
+    return material.kc_along if grain == "along" else material.kc_across
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Slices:
+    """The edge in slices from the tip up; arrays (s,).  ``side`` +1 pulls up, -1 presses down."""
+
+    height_m: FloatArray
+    radius_m: FloatArray
+    sin_kappa: FloatArray
+    side: FloatArray
+    step_m: float
+
+
+def _slices(cutter: Cutter, depth_m: float) -> _Slices:
+    step = depth_m / _SLICES
+    height: FloatArray = (np.arange(_SLICES, dtype=np.float64) + 0.5) * step
+    outer = cutter.diameter_m / 2.0
+    radius, sin_kappa = np.full(_SLICES, outer), np.ones(_SLICES)
+    if cutter.kind == "ball":
+        rise = np.clip(1.0 - height / outer, 0.0, 1.0)
+        sin_kappa = np.sqrt(1.0 - rise**2)
+        radius = outer * sin_kappa
+    elif cutter.kind == "vee":
+        slope = math.tan(cutter.tip_angle_rad / 2.0)
+        cone = height * slope < outer
+        radius = np.where(cone, height * slope, outer)
+        sin_kappa = np.where(cone, math.cos(cutter.tip_angle_rad / 2.0), 1.0)
+    return _Slices(height, radius, sin_kappa, _sides(cutter, height), step)
+
+
+def _sides(cutter: Cutter, height: FloatArray) -> FloatArray:
+    if cutter.kind == "compression":
+        return np.where(height < cutter.upcut_length_m, 1.0, -1.0)
+    sides = {"straight": 0.0, "downcut": -1.0}
+    return np.full(height.size, sides.get(cutter.kind, 1.0))
+
+
+def _turning_angles(cutter: Cutter, cut: _Slices) -> FloatArray:
+    """Angle of every tooth slice through one pitch of rotation, (turn, flute, slice), rad."""
+    pitch = 2.0 * math.pi / cutter.flutes
+    turn = np.arange(_TURNS)[:, None, None] * (pitch / _TURNS)
+    flute = np.arange(cutter.flutes)[None, :, None] * pitch
+    twist = math.tan(cutter.helix_rad) / (cutter.diameter_m / 2.0)
+    lag = cut.side * cut.height_m * twist
+    if cutter.kind == "compression":  # the two helices meet at the end of the up-cut part
+        lag = np.where(cut.side > 0, lag, 2.0 * cutter.upcut_length_m * twist + lag)
+    return np.asarray(np.mod(turn + flute - lag, 2.0 * math.pi))
+
+
+def _chip_load(
+    cutter: Cutter, cut: _Slices, angle: FloatArray, use: Engagement
+) -> tuple[FloatArray, FloatArray]:
+    """Chip thickness and chip area of every tooth slice; area 0 out of the cut."""
+    feed = use.feed_m_s / (use.spindle_rev_s * cutter.flutes)
+    engaged = (angle > 0.0) & (angle < arc_of(cutter.diameter_m, use.width_m))
+    chip = np.maximum(feed * np.abs(np.sin(angle)) * cut.sin_kappa, LEAST_CHIP_M)
+    width = cut.step_m / np.maximum(cut.sin_kappa, 1e-3)
+    return chip, np.where(engaged, chip * width, 0.0)
+
+
+def _milling(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) -> CutterLoad:
+    """The worse of a fresh edge in hard stuff and a worn edge in ordinary stuff.
+
+    Caution is not stacked: the push of a worn flank (high k_r) goes with the worn edge alone.
+    """
+    cut = _slices(cutter, use.depth_m)
+    angle = _turning_angles(cutter, cut)
+    chip, area = _chip_load(cutter, cut, angle, use)
+    fresh = area * specific_force(row, row.k_ref_pa.high, chip)
+    worn = area * specific_force(row, row.k_ref_pa.typical * WEAR[cutter.edge], chip)
+    lateral = max(
+        _push(cut, angle, fresh, (material.kr.low, 0.0, material.kr.typical)),
+        _push(cut, angle, worn, (0.0, material.kr.high)),
+    )
+    up, down = (max(pair) for pair in zip(
+        _axial(cutter, cut, fresh, (material.kr.low, material.kr.typical)),
+        _axial(cutter, cut, worn, (0.0, material.kr.high)),
+        strict=True,
+    ))  # fmt: skip
+    force = np.maximum(fresh, worn)
+    torque = (force * cut.radius_m).sum(axis=(1, 2))
+    weight = force.sum(axis=(0, 1))
+    centroid = float((weight * cut.height_m).sum() / max(float(weight.sum()), 1e-12))
+    power = float(torque.mean()) * 2.0 * math.pi * use.spindle_rev_s
+    return CutterLoad(lateral, up, down, float(torque.max()), centroid, power)
+
+
+def _push(
+    cut: _Slices, angle: FloatArray, tangential: FloatArray, ratios: tuple[float, ...]
+) -> float:
+    """Peak lateral resultant, N, over the turn and the given k_r."""
+    most = 0.0
+    for kr in ratios:
+        radial = kr * cut.sin_kappa
+        push_x = (tangential * (np.cos(angle) + radial * np.sin(angle))).sum(axis=(1, 2))
+        push_y = (tangential * (-np.sin(angle) + radial * np.cos(angle))).sum(axis=(1, 2))
+        most = max(most, float(np.hypot(push_x, push_y).max()))
+    return most
+
+
+def _axial(
+    cutter: Cutter, cut: _Slices, tangential: FloatArray, ratios: tuple[float, float]
+) -> tuple[float, float]:
+    """Peak pull upward and peak press downward, N.
+
+    |F_a| <= F_t tan(helix), the bound of a frictionless helical edge; on the sloping edge of a
+    ball or vee the radial force has an axial part of either sign too.
+    """
+    helical = cut.side * math.tan(cutter.helix_rad)
+    slope = np.sqrt(1.0 - np.minimum(cut.sin_kappa, 1.0) ** 2)
+    rise = np.maximum(helical, 0.0) + max(-ratios[0], 0.0) * slope
+    fall = np.maximum(-helical, 0.0) + max(ratios[1], 0.0) * slope
+    up = (tangential * rise).sum(axis=(1, 2)).max()
+    down = (tangential * fall).sum(axis=(1, 2)).max()
+    return float(up), float(down)
+
+
+def _boring(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) -> CutterLoad:
+    """A drill, or any cutter sent straight down."""
+    feed_turn = use.feed_m_s / use.spindle_rev_s
+    half_point = cutter.tip_angle_rad / 2.0 if cutter.kind == "drill" else math.pi / 2.0
+    lips = max(cutter.flutes, 1)
+    chip = max(feed_turn / lips * math.sin(half_point), LEAST_CHIP_M)
+    k_pa = float(specific_force(row, design_k_ref(row, cutter.edge), np.array([chip]))[0])
+    torque = drilling_torque(k_pa, feed_turn, cutter.diameter_m)
+    worn = material.thrust_sharp_n if cutter.edge == "sharp" else material.thrust_worn_n
+    thrust = drilling_thrust(k_pa, feed_turn, cutter.diameter_m, half_point)
+    thrust = max(thrust, worn.typical if worn is not None else 0.0)
+    pulls = use.through and cutter.kind in ("drill", "upcut", "compression")
+    up = break_through_pull(torque, cutter.diameter_m, cutter.helix_rad) if pulls else 0.0
+    one_lip = 2.0 * torque / (cutter.diameter_m / 2.0) / lips  # M = lips x F x D / 4
+    lateral = one_lip * (1.0 if lips == 1 else RUN_OUT_SHARE)
+    power = torque * 2.0 * math.pi * use.spindle_rev_s
+    return CutterLoad(lateral, up, thrust, torque, 0.0, power)
+
+
+@lru_cache(maxsize=4096)
+def cutter_load(
+    cutter: Cutter, material: Material, engagement: Engagement, grain: str | None = None
+) -> CutterLoad:
+    """Peak loads of one engagement; ``grain`` "along", "across" or None (then across).
+
+    Remembered, because thousands of moves share a few engagements.  ValueError in words for an
+    unknown kind, no flutes, or a depth, feed or speed that is not above zero.
+    """
+    _check(cutter, engagement)
+    row = _kienzle_of(material, grain)
+    if engagement.kind in ("plunge", "drill") or cutter.kind == "drill":
+        return _boring(cutter, material, row, engagement)
+    return _milling(cutter, material, row, engagement)
+
+
+def _check(cutter: Cutter, use: Engagement) -> None:
+    if cutter.kind not in CUTTER_KINDS or use.kind not in ENGAGEMENTS or cutter.edge not in WEAR:
+        raise ValueError(f"unknown cutter, engagement or edge: {cutter.kind}, {use.kind}")
+    if cutter.flutes < 1 or cutter.diameter_m <= 0.0:
+        raise ValueError("a cutter needs a diameter and at least one flute")
+    if min(use.depth_m, use.feed_m_s, use.spindle_rev_s) <= 0.0:
+        raise ValueError("depth, feed and spindle speed must be above zero")
+    if use.width_m is not None and use.width_m <= 0.0:
+        raise ValueError("the width of cut must be above zero")
+
+
+def cutter_cases(load: CutterLoad) -> tuple[CutterCase, ...]:
+    """What a hold must survive: with the pull upward and without; never with a downward force.
+
+    Lateral in every direction and torque both ways: held loads are a convex set, so everything
+    weaker lies between these.
+    """
+    still = CutterCase(load.lateral_n, 0.0, load.torque_nm)
+    if load.up_n <= 0.0:
+        return (still,)
+    return (CutterCase(load.lateral_n, load.up_n, load.torque_nm), still)
