@@ -1,0 +1,159 @@
+"""Which seats can hold the part, and why the others cannot.
+
+A cup counts only when its outer ring and the seal margin lie wholly on solid material of one kept
+piece; a through-cut there at any line of the program would vent the table.  Part frame, mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import Point as ShapelyPoint
+from shapely import Polygon
+
+from kiosk.job.frames import Frame
+from kiosk.job.job_file import Job
+from kiosk.job.pieces import Piece, ThroughCuts
+from kiosk.job.plan import Seat, SeatState, Zone
+from kiosk.mistakes import BadInput
+from kiosk.site import GridSeat, Site
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A seat seen from the part.  ``piece``: index of the kept piece it can hold, else None.
+
+    ``why`` says why it cannot hold; ``clear`` is True when no part of it is under the blank.
+    """
+
+    seat: GridSeat
+    x_mm: float
+    y_mm: float
+    seal_radius_mm: float
+    piece: int | None
+    why: str
+    clear: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Seating:
+    """All seats, those that go up, and asked-for ones that cannot."""
+
+    places: tuple[Place, ...]
+    up: frozenset[str]
+    refused: dict[str, str]
+
+    def raised(self, piece: int | None = None) -> list[Place]:
+        """Places that go up; only those under one piece when it is named."""
+        return [
+            place
+            for place in self.places
+            if place.seat.name in self.up and piece in (None, place.piece)
+        ]
+
+
+def seat_cups(
+    job: Job, site: Site, blank: Polygon, pieces: Sequence[Piece], through: ThroughCuts
+) -> Seating:
+    """Judge every seat.  Raises ``BadInput`` when the job names a seat that is not there."""
+    judge = _Judge(job, site, blank, pieces, through)
+    places = tuple(judge.place(seat) for seat in site.seats)
+    usable = {place.seat.name: place for place in places if place.piece is not None}
+    if job.cups_up is None:
+        return Seating(places, frozenset(usable), {})
+    by_name = {place.seat.name: place for place in places}
+    strange = [name for name in job.cups_up if name not in by_name]
+    if strange:
+        first, last = site.seats[0].name, site.seats[-1].name
+        raise BadInput(
+            job.mistake(
+                f'seat "{name}" is not in the grid of {site.file.name} ({first} to {last}): '
+                "write a seat's name",
+                "cups_up",
+                job.cups_up.index(name),
+            )
+            for name in strange
+        )
+    refused = {
+        name: by_name[name].why or "not under the part"
+        for name in job.cups_up
+        if name not in usable
+    }
+    return Seating(places, frozenset(job.cups_up) & usable.keys(), refused)
+
+
+class _Judge:
+    def __init__(
+        self, job: Job, site: Site, blank: Polygon, pieces: Sequence[Piece], through: ThroughCuts
+    ) -> None:
+        self.frame = Frame(job.placement)
+        self.cup = site.cup
+        self.edge_cups = {s.seat: s for s in site.specials if s.kind == "edge_cup"}
+        self.taken = {s.seat for s in site.specials if s.kind == "roller_lifter"}
+        self.blank = blank
+        self.solid = Polygon(blank.exterior)
+        self.pieces = pieces
+        self.through = through
+
+    def place(self, seat: GridSeat) -> Place:
+        seal, outer = self.cup.seal_diameter_mm, self.cup.outer_diameter_mm
+        special = self.edge_cups.get(seat.name)
+        if special is not None and special.seal_diameter_mm and special.outer_diameter_mm:
+            seal, outer = special.seal_diameter_mm, special.outer_diameter_mm
+        x_mm, y_mm = (float(n) for n in self.frame.to_part(np.array([[seat.x_mm, seat.y_mm]]))[0])
+        centre = ShapelyPoint(x_mm, y_mm)
+        need = outer / 2.0 + self.cup.seal_margin_mm
+        clear = self.solid.distance(centre) >= outer / 2.0
+        piece = next((i for i, p in enumerate(self.pieces) if _inside(p.shape, centre, need)), None)
+        why = "" if clear else self._why(seat, centre, need, piece)
+        usable = piece if not why and not clear else None
+        return Place(seat, x_mm, y_mm, seal / 2.0, usable, why, clear)
+
+    def _why(self, seat: GridSeat, centre: ShapelyPoint, need: float, piece: int | None) -> str:
+        """Words for why a seat under the blank cannot hold; empty when it can."""
+        cuts = self.through.meeting(centre, need)
+        own = None if piece is None else self.pieces[piece]
+        freed = None if own is None else own.freed_line
+        objections = (
+            (seat.name in self.taken, "a roller lifter sits here"),
+            (bool(cuts), f"under a through-cut, line {cuts[0].line if cuts else 0}"),
+            (not _inside(self.solid, centre, need), "not wholly under the blank"),
+            (not _inside(self.blank, centre, need), "over an opening"),
+            (own is None, "no solid material over it"),
+            (own is not None and not own.kept, f"under an offcut that comes free at line {freed}"),
+        )
+        return next((words for stands, words in objections if stands), "")
+
+
+def _inside(shape: Polygon, centre: ShapelyPoint, need_mm: float) -> bool:
+    """True when a disc lies wholly in the shape: exact, by the distance to its border."""
+    return bool(shape.covers(centre)) and float(shape.boundary.distance(centre)) >= need_mm
+
+
+def seats_shown(site: Site, seating: Seating) -> tuple[Seat, ...]:
+    """The seats of the map, in the order of the grid."""
+    return tuple(
+        Seat(p.seat.name, p.seat.zone, p.seat.x_mm, p.seat.y_mm, _state(seating, p), p.why)
+        for p in seating.places
+    )
+
+
+def _state(seating: Seating, place: Place) -> SeatState:
+    if place.seat.name in seating.up:
+        return SeatState.UP
+    return SeatState.BLOCKED if place.why else SeatState.DOWN
+
+
+def zones_of(seats: Sequence[Seat]) -> tuple[Zone, ...]:
+    """One zone for each row or ring letter, in the order of the grid."""
+    names = dict.fromkeys(seat.zone for seat in seats)
+    return tuple(
+        Zone(
+            name,
+            tuple(s.name for s in seats if s.zone == name and s.state is SeatState.UP),
+            tuple(s.name for s in seats if s.zone == name and s.state is not SeatState.UP),
+        )
+        for name in names
+    )
