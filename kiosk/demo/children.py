@@ -50,9 +50,14 @@ class Children:
         )
         return self.running[name]
 
-    def start_plant(self, story: str, log: Path) -> dict[str, Any]:
-        """Start the simulated machine; the addresses that it printed when it was ready."""
-        ports = ("--gauge-port", "0", "--io-port", "0", "--remote-port", "0")
+    def start_plant(
+        self, story: str, log: Path, gauge_port: str = "0", io_port: str = "0"
+    ) -> dict[str, Any]:
+        """Start the simulated machine; the addresses that it printed when it was ready.
+
+        A port of 0 is any free one.
+        """
+        ports = ("--gauge-port", gauge_port, "--io-port", io_port, "--remote-port", "0")
         process = self.start("plant", "plant", "--story", story, *ports, log=log)
         line = _first_line(process)
         try:

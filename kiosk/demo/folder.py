@@ -8,7 +8,6 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
-import kiosk
 from kiosk import places
 from kiosk.resources import asset
 
@@ -27,7 +26,7 @@ def fill(data: Path, addresses: Mapping[str, str]) -> Path:
 
     addresses  ``gauge`` and ``io``, as the plant said them when it was ready
     """
-    shipped = Path(kiosk.__file__).resolve().parents[1] / "hardware" / "site" / SITE_NAME
+    shipped = Path(__file__).resolve().parents[2] / "hardware" / "site" / SITE_NAME
     text = shipped.read_text(encoding="utf-8")
     site = data / SITE_NAME
     site.write_text(

@@ -1,0 +1,210 @@
+"""The planner's processes: listing, the latest request wins, deadlines, damage."""
+
+from __future__ import annotations
+
+import sys
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from guard_clients import eventually
+
+from kiosk.demo import folder
+from kiosk.guard import child as children
+from kiosk.guard.child import Child
+from kiosk.guard.gather import job_offers, planner_answer, site_facts
+from kiosk.guard.planner import Lister, Planner
+from kiosk.guard.shelf import Shelf
+from kiosk.guard.worker import Shared
+from kiosk.interlock.decision import PlanRequest
+from kiosk.interlock.facts import PlannerAnswer
+from kiosk.job.plan import from_json
+from kiosk.resources import asset
+from kiosk.site import Site, load_site
+
+ADDRESSES = {
+    "gauge": "modbus-tcp://127.0.0.1:1501?unit=1",
+    "io": "modbus-tcp://127.0.0.1:1502?unit=1",
+}
+GOOD, REFUSED = "shelf-rail.job.toml", ""
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Site:
+    return load_site(folder.fill(tmp_path, ADDRESSES))
+
+
+@pytest.fixture
+def lister(tmp_path: Path, site: Site, shared: Shared) -> Iterator[Lister]:
+    made = Lister(tmp_path / "jobs", shared)
+    made.start()
+    yield made
+    made.stop()
+    made.join(5.0)
+    assert not made.is_alive()
+
+
+@pytest.fixture
+def planner(site: Site, lister: Lister, shelf: Shelf, shared: Shared) -> Iterator[Planner]:
+    assert eventually(lambda: bool(lister.jobs), 20.0)
+    made = Planner(site, lister, shelf, shared)
+    made.start()
+    yield made
+    made.stop()
+    made.join(5.0)
+    assert not made.is_alive()
+    assert shared.failure.words is None
+
+
+def answer_of(planner: Planner, within_s: float = 40.0) -> PlannerAnswer:
+    got: list[PlannerAnswer] = []
+
+    def taken() -> bool:
+        answer = planner.answer()
+        return answer is not None and not got.append(answer)
+
+    assert eventually(taken, within_s)
+    return got[0]
+
+
+def test_the_folder_is_listed_and_again_when_a_file_comes(lister: Lister) -> None:
+    shipped = {path.name for path in asset("jobs").glob("*.job.toml")}
+    assert eventually(lambda: {job.file for job in lister.jobs} == shipped, 20.0)
+    assert all(job.error is None for job in lister.jobs)
+    (lister.folder / "broken.job.toml").write_text("format = \n")
+    assert eventually(lambda: {job.file for job in lister.jobs} > shipped, 20.0)
+    broken = next(job for job in lister.jobs if job.file == "broken.job.toml")
+    assert broken.error is not None
+    assert "broken.job.toml" in broken.error
+    assert lister.path_of("broken.job.toml") is None
+
+
+def test_a_folder_that_is_not_there_offers_nothing(tmp_path: Path, shared: Shared) -> None:
+    assert shared.failure.words is None
+    lister = Lister(tmp_path / "nowhere", shared)
+    lister.start()
+    assert shared.bell.wait(20.0)
+    assert lister.jobs == ()
+    lister.stop()
+    lister.join(5.0)
+
+
+def test_only_an_offered_file_can_be_planned(planner: Planner) -> None:
+    for job in ("../../etc/passwd", "/etc/passwd", "", "no-such"):
+        planner.ask(PlanRequest("c1", job))
+        answer = answer_of(planner)
+        assert answer.plan is None
+        assert answer.refused == f"{job} is not offered."
+
+
+def test_a_good_job_becomes_plain_numbers_and_its_plan_is_on_the_shelf(
+    planner: Planner, shelf: Shelf, site: Site
+) -> None:
+    planner.ask(PlanRequest("c1", GOOD))
+    answer = answer_of(planner)
+    assert (answer.command_id, answer.refused) == ("c1", None)
+    facts = answer.plan
+    assert facts is not None
+    text = shelf.get(facts.digest)
+    assert text is not None
+    plan = from_json(text)
+    assert facts.start_kpa == plan.start_kpa
+    assert set(facts.drops_kpa) == set(facts.errors_kpa) == {gauge.name for gauge in site.gauges}
+    assert {seat for zone in facts.zones for seat in zone.up} == {
+        seat.name for seat in plan.seats if seat.state == "up"
+    }
+    # DESIGN's rule in numbers: R at the start level is the site's start ratio.
+    gauge = site.gauges[0].name
+    allowance = facts.drops_kpa[gauge] + facts.errors_kpa[gauge]
+    ratio = (facts.start_kpa - allowance) / facts.minimum_kpa
+    assert ratio == pytest.approx(site.limits.start_ratio, abs=1e-6)
+
+
+def test_a_job_that_does_not_hold_comes_back_as_words(planner: Planner) -> None:
+    planner.ask(PlanRequest("c1", REFUSED))
+    answer = answer_of(planner)
+    assert answer.plan is None
+    assert answer.refused
+
+
+def test_the_latest_request_wins(planner: Planner) -> None:
+    planner.ask(PlanRequest("c1", REFUSED))
+    planner.ask(PlanRequest("c2", GOOD))
+    assert answer_of(planner).command_id == "c2"
+    assert planner.answer() is None
+
+
+def test_a_dropped_request_gives_no_answer(planner: Planner) -> None:
+    planner.ask(PlanRequest("c1", GOOD))
+    planner.drop()
+    planner.ask(PlanRequest("c2", "no-such"))
+    assert answer_of(planner).command_id == "c2"
+    assert planner.answer() is None
+
+
+def test_a_changed_site_file_is_said_and_its_plan_not_adopted(
+    planner: Planner, shelf: Shelf, site: Site
+) -> None:
+    with site.file.open("a") as file:
+        file.write("\n# changed since the guard started\n")
+    planner.ask(PlanRequest("c1", GOOD))
+    answer = answer_of(planner)
+    assert answer.plan is None
+    assert "site file was changed" in str(answer.refused)
+
+
+def stand_in(monkeypatch: pytest.MonkeyPatch, code: str) -> None:
+    """Another program in the planner's place."""
+    monkeypatch.setattr(children, "COMMAND", (sys.executable, "-c", code))
+
+
+def test_a_planner_that_never_answers_is_ended_at_its_deadline(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    stand_in(monkeypatch, "import threading; threading.Event().wait()")
+    assert Child().ask({"do": "plan"}, 0.3) == "the planner did not answer within 0 s"
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        ("raise SystemExit(3)", "ended with status 3 and without an answer"),
+        ("print('{')", "without an answer"),
+        ("print('[]')", "no object"),
+    ],
+)
+def test_a_planner_that_answers_nonsense_is_words(
+    monkeypatch: pytest.MonkeyPatch, code: str, words: str
+) -> None:
+    stand_in(monkeypatch, code)
+    assert words in str(Child().ask({"do": "plan"}, 10.0))
+
+
+def test_an_ended_child_lets_its_asker_go(monkeypatch: pytest.MonkeyPatch) -> None:
+    stand_in(monkeypatch, "import threading; threading.Event().wait()")
+    child, said = Child(), []
+    asker = threading.Thread(target=lambda: said.append(child.ask({}, 30.0)))
+    asker.start()
+    assert eventually(lambda: child._process is not None)
+    child.end()
+    asker.join(5.0)
+    assert "without an answer" in str(said[0])
+    assert child.ask({}, 30.0) == "the planner was not wanted any more"
+
+
+def test_offers_without_a_title_are_offers_still() -> None:
+    row = {"file": "a", "id": None, "title": None, "revision": None, "error": "a:1: x"}
+    (job,) = job_offers([row])
+    assert (job.file, job.id, job.error) == ("a", "", "a:1: x")
+
+
+def test_the_site_becomes_plain_facts(site: Site) -> None:
+    facts = site_facts(site)
+    assert not facts.advice_only
+    assert facts.simulated
+    assert facts.outputs == {"start_permit", "hold_healthy", "alive", "beacon"}
+    assert "cycle_running" in facts.inputs
+    # ISO 2533:1975, table at 320 m by its own formula: 97.5 kPa within a tenth.
+    assert facts.air_kpa == pytest.approx(97.5, abs=0.1)
+    assert planner_answer.__doc__

@@ -1,0 +1,98 @@
+"""Plant, guard and one operator as real processes and real sockets, for the tests of the whole."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from kiosk import places
+from kiosk.demo import cycle, folder
+from kiosk.demo.children import Children
+from kiosk.demo.machine import Machine
+from kiosk.demo.play import Play
+from kiosk.link import Link
+
+
+def eventually(true: Callable[[], bool], within_s: float) -> bool:
+    """Wait for a condition, polling it; its last value."""
+    pause, until = threading.Event(), time.monotonic() + within_s
+    while not true():
+        if time.monotonic() > until:
+            return False
+        pause.wait(0.005)
+    return True
+
+
+def holdpoint(*words: str) -> subprocess.CompletedProcess[str]:
+    """Run one command to its end."""
+    command = [sys.executable, "-m", "kiosk", *words]
+    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+
+
+class Rig:
+    """One machine.  ``play`` is operator and machine at once; ``log`` is the log file."""
+
+    def __init__(self, data: Path) -> None:
+        self.data = data
+        self.children = Children()
+        self.ready: dict[str, Any] = self.children.start_plant("demo", data / "plant.log")
+        folder.fill(data, self.ready)
+        self.machine = Machine(self.ready["remote"])
+        self.link = Link(places.socket_file(data))
+        self.link.start()
+        self.play = Play(self.link, self.machine)
+        self.start_guard()
+
+    def start_guard(self) -> None:
+        self.children.start_guard(self.data, self.data / "guard.log")
+
+    def kill_guard(self) -> float:
+        """SIGKILL; the time at which the process was gone."""
+        process = self.children.running.pop("guard")
+        process.send_signal(signal.SIGKILL)
+        process.wait(5.0)
+        return time.monotonic()
+
+    def kill_plant(self) -> None:
+        self.machine.close()
+        process = self.children.running.pop("plant")
+        process.send_signal(signal.SIGKILL)
+        process.wait(5.0)
+
+    def restart_plant(self, gauge_port: str, io_port: str) -> None:
+        log = self.data / "plant.log"
+        self.ready = self.children.start_plant("demo", log, gauge_port, io_port)
+        self.machine = self.play.machine = Machine(self.ready["remote"])
+
+    def close(self) -> None:
+        self.link.close()
+        self.machine.close()
+        self.children.__exit__()
+
+    # Ways to a state.
+    def to_ready(self) -> None:
+        cycle.begin(self.play)
+        cycle.set_up(self.play, cycle.choose(self.play))
+        cycle.prove(self.play)
+
+    def to_permit(self) -> None:
+        self.to_ready()
+        self.play.command("request_permit")
+        self.play.until("permit", lambda s: s.contacts.get("start_permit") is True, 3.0)
+
+    def to_cutting(self) -> str:
+        self.to_ready()
+        return cycle.start(self.play)
+
+    def status(self) -> dict[str, Any]:
+        return self.machine.do("status")
+
+    @property
+    def epoch(self) -> str | None:
+        return self.link.view().epoch
