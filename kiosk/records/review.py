@@ -1,0 +1,118 @@
+"""Reads the log for people: cycles, the whole record of one, traces at any zoom.
+
+Every function opens the file by itself with ``mode=ro`` and raises ``BadInput`` when there is no
+log, when it cannot be read, or when it does not hold what is asked for.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from kiosk.mistakes import BadInput, Mistake
+from kiosk.records.open import reader
+from kiosk.records.rows import Column, CycleRecord, CycleRow, EventRow
+
+_CYCLE = """
+    SELECT c.number, c.id, c.run, c.plan, p.job_id, p.title, p.revision, c.opened_ms,
+        c.opened_utc, c.closed_ms, c.closed_utc, c.result, c.minimum_kpa, c.start_kpa,
+        c.start_vacuum_kpa, c.lowest_ratio, c.lowest_vacuum_kpa, c.cutting_s, c.alarms
+    FROM cycle c LEFT JOIN plan p ON p.digest = c.plan"""
+_EVENT = "SELECT number, run, note, at_ms, utc, cycle, kind, data FROM event"
+_RAISED = """
+    SELECT json_extract(data, '$.code') FROM event
+    WHERE cycle = ? AND kind = 'alarm' AND json_extract(data, '$.change') = 'raised'
+    ORDER BY number"""
+
+
+def _cycle_row(db: sqlite3.Connection, row: tuple[Any, ...]) -> CycleRow:
+    *fields, alarms = row
+    if alarms is None:  # not closed
+        codes = [code for (code,) in db.execute(_RAISED, (row[1],))]
+    else:
+        codes = json.loads(alarms)
+    return CycleRow(*(*fields, tuple(dict.fromkeys(codes))))
+
+
+def _event_row(row: tuple[Any, ...]) -> EventRow:
+    *fields, data = row
+    return EventRow(*(*fields, json.loads(data)))
+
+
+def cycles(path: Path, limit: int = 50, site_digest: str | None = None) -> tuple[CycleRow, ...]:
+    """The last cycles, newest first; with ``site_digest`` only those planned for that site file."""
+    where = "" if site_digest is None else " WHERE p.site_digest = :site"
+    sql = f"{_CYCLE}{where} ORDER BY c.number DESC LIMIT :limit"
+    with reader(path) as db:
+        rows = db.execute(sql, {"site": site_digest, "limit": limit}).fetchall()
+        return tuple(_cycle_row(db, row) for row in rows)
+
+
+def _find(db: sqlite3.Connection, path: Path, key: str) -> tuple[Any, ...]:
+    """The cycle of an id, of a number, or the ``last`` one."""
+    if key == "last":
+        row = db.execute(f"{_CYCLE} ORDER BY c.number DESC LIMIT 1").fetchone()
+    else:
+        sql = f"{_CYCLE} WHERE c.id = ?1 OR CAST(c.number AS TEXT) = ?1 ORDER BY c.id = ?1 DESC"
+        row = db.execute(sql, (key,)).fetchone()
+    if row is None:
+        words = f"no cycle {key!r} in it; see `holdpoint log list`"
+        raise BadInput([Mistake(str(path), None, words)])
+    return tuple(row)
+
+
+def cycle(path: Path, key: str) -> CycleRecord:
+    """The whole record of the cycle with that id or number, or of the ``last`` one."""
+    with reader(path) as db:
+        row = _cycle_row(db, _find(db, path, key))
+        plan = db.execute("SELECT json FROM plan WHERE digest = ?", (row.plan,)).fetchone()
+        rows = db.execute(f"{_EVENT} WHERE cycle = ? ORDER BY number", (row.id,))
+        return CycleRecord(row, plan[0] if plan else None, tuple(map(_event_row, rows)))
+
+
+def events(path: Path, cycle_id: str | None = None) -> Iterator[EventRow]:
+    """Events in order: all of them, or those of one cycle."""
+    where = "" if cycle_id is None else " WHERE cycle = ?"
+    with reader(path) as db:
+        for row in db.execute(f"{_EVENT}{where} ORDER BY number", (cycle_id,) if where else ()):
+            yield _event_row(row)
+
+
+def channels(path: Path) -> tuple[str, ...]:
+    """Names of every channel that has a trace."""
+    sql = "SELECT channel FROM chunk UNION SELECT channel FROM tail ORDER BY channel"
+    with reader(path) as db:
+        return tuple(name for (name,) in db.execute(sql))
+
+
+def end_ms(path: Path) -> int:
+    """When the last commit was, on the axis of the log."""
+    with reader(path) as db:
+        row = db.execute("SELECT at_ms FROM heartbeat").fetchone()
+        return int(row[0]) if row else 0
+
+
+def trace(path: Path, channel: str, from_ms: int, to_ms: int, columns: int) -> tuple[Column, ...]:
+    """Least, mean and most of ``from_ms <= t < to_ms`` in ``columns`` equal columns.
+
+    Wide columns are read from the pyramid (its buckets are never wider than a column), narrow
+    ones from the samples.  ValueError when there is no time or no column.
+    """
+    from kiosk.records import columns as view  # numpy: only when a trace is asked for
+
+    with reader(path) as db:
+        return view.columns_of(db, channel, from_ms, to_ms, columns)
+
+
+def samples(
+    path: Path, channel: str, from_ms: int, to_ms: int
+) -> tuple[tuple[int, float | None], ...]:
+    """Every sample with ``from_ms <= t < to_ms``: (ms, kPa or None for no valid value)."""
+    from kiosk.records import columns as view
+
+    with reader(path) as db:
+        block = view.samples(db, channel, from_ms, to_ms)
+    return tuple(view.in_kpa(block))
