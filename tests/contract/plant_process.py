@@ -1,0 +1,66 @@
+"""The simulated plant as a process of its own, and its remote."""
+
+from __future__ import annotations
+
+import json
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Self
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def until(condition: Callable[[], Any], limit_s: float, what: str) -> Any:
+    """Ask ``condition`` again and again until it is true; fails after ``limit_s``."""
+    ends_s = time.monotonic() + limit_s
+    while not (result := condition()):
+        assert time.monotonic() < ends_s, f"not within {limit_s} s: {what}"
+    return result
+
+
+class PlantProcess:
+    """One ``holdpoint plant``; ends with the ``with`` block."""
+
+    def __init__(self, *words: str) -> None:
+        self._words = words
+
+    def __enter__(self) -> Self:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "kiosk", "plant", "--until-closed", *self._words],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            cwd=ROOT,
+        )
+        assert self.process.stdout is not None
+        line = self.process.stdout.readline()
+        if not line:
+            raise AssertionError(self.process.communicate()[1])
+        self.ready: dict[str, Any] = json.loads(line)
+        host, _, port = self.ready["remote"].rpartition(":")
+        self._socket = socket.create_connection((host, int(port)), timeout=5.0)
+        self._lines = self._socket.makefile("rw")
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._socket.close()
+        self.process.kill()
+        self.process.communicate(timeout=5.0)
+
+    def do(self, verb: str, **words: object) -> dict[str, Any]:
+        """One request to the remote and its reply."""
+        self._lines.write(json.dumps({"do": verb, **words}) + "\n")
+        self._lines.flush()
+        reply: dict[str, Any] = json.loads(self._lines.readline())
+        return reply
+
+    def clear_faults(self) -> None:
+        for fault in self.do("status")["faults"]:
+            face, _, name = fault.rpartition(".")
+            words = {"face": face} if face else {}
+            assert self.do("fault", name=name, on=False, **words)["ok"]
