@@ -1,0 +1,38 @@
+"""What a person should know about a plan: codes, severities and words.
+
+A code never changes once released.  ``note`` is told, ``warning`` must be acknowledged with the
+part, ``refuse`` keeps the job from being adopted.
+"""
+
+from __future__ import annotations
+
+from kiosk.job.plan import Finding
+
+SEVERITIES: dict[str, str] = {
+    "assumed_gauge_error": "note",
+    "assumed_drop": "note",
+    "no_pump": "note",
+    "no_air_model": "note",
+    "no_flex": "note",
+    "program_modes_assumed": "note",
+    "drawing_units_assumed": "note",
+    "weak_numbers": "note",
+    "spacer_discs": "note",
+    "loose_offcut": "warning",
+    "outside_blank": "warning",
+    "rapid_in_material": "warning",
+    "load_off_part": "warning",
+    "flex_over_limit": "warning",
+    "blocked_cup_asked": "refuse",
+    "no_cups": "refuse",
+    "cut_into_table": "refuse",
+    "kept_piece_cannot_hold": "refuse",
+    "cannot_hold": "refuse",
+    "start_above_pump": "refuse",
+    "start_above_air": "refuse",
+}
+
+
+def finding(code: str, text: str) -> Finding:
+    """A finding with the severity that its code has."""
+    return Finding(code, SEVERITIES[code], text)

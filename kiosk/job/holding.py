@@ -1,0 +1,151 @@
+"""The minimum of a whole job: of the blank, and of every kept piece as if it were already free."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from shapely import Polygon
+
+from kiosk.hold.materials import Material, friction
+from kiosk.hold.minimum import Cups, Minimum, Weight, job_minimum
+from kiosk.job.job_file import Job
+from kiosk.job.pieces import Piece
+from kiosk.job.plan import Governed
+from kiosk.job.pushes import CaseRow, Push, cases_of, load_rows, rows_of
+from kiosk.job.seating import Place, Seating
+from kiosk.mistakes import BadInput
+from kiosk.site import Site
+from kiosk.units import GRAVITY_M_S2
+
+MOST_RUNNERS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """Something that must hold: the whole blank (``piece`` None) or one kept piece."""
+
+    piece: int | None
+    shape: Polygon
+    places: tuple[Place, ...]
+    rows: tuple[CaseRow, ...]
+    minimum: Minimum
+    safety_factor: float
+
+    @property
+    def model_kpa(self) -> float | None:
+        """The minimum before the floor; None when no vacuum holds it."""
+        found = self.minimum.pressure_pa
+        return None if found is None else found / 1e3
+
+    def governed(self) -> Governed | None:
+        """What sets this minimum; None when there is no load or no minimum."""
+        found = self.minimum
+        if found.case is None or found.mode is None or found.pressure_pa is None:
+            return None
+        return self._told(found.case, found.mode, found.pressure_pa, found.direction)
+
+    def runners_up(self) -> tuple[Governed, ...]:
+        return tuple(
+            self._told(runner.case, runner.mode, runner.pressure_pa, None)
+            for runner in self.minimum.runners_up[:MOST_RUNNERS]
+        )
+
+    def _told(
+        self, case: int, mode: str, pressure_pa: float, direction: tuple[float, float] | None
+    ) -> Governed:
+        row = self.rows[case]
+        x, y, z = row.force_n
+        if row.any_n > 0.0:
+            # Without a known direction the size is still told, along x.
+            heading = direction or (1.0, 0.0)
+            x, y = row.any_n * heading[0], row.any_n * heading[1]
+        return Governed(
+            mode=mode,
+            at_mm=row.at_mm,
+            tip_mm=row.tip_mm,
+            force_n=(x, y, z),
+            torque_nm=row.torque_nm,
+            factor=self.safety_factor,
+            tool=row.tool,
+            line=row.line,
+            minimum_kpa=pressure_pa / 1e3,
+        )
+
+
+def friction_of(job: Job, site: Site, material: Material) -> float:
+    """The low value decides.  Raises ``BadInput`` when there is none for this pair."""
+    if job.friction is not None:
+        return job.friction
+    cup, surface = site.cup, job.surface or "dusty"
+    try:
+        return friction(material, job.underside, surface, cup.lip, cup.contact).low
+    except ValueError:
+        text = (
+            f"no friction is known for a {cup.lip} lip on a {surface} {job.underside} underside: "
+            "clean it, or measure and write friction = ... in [hold]"
+        )
+        raise BadInput([job.mistake(text, "part", "surface")]) from None
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """Everything that the minimum is worked out from."""
+
+    job: Job
+    material: Material
+    friction: float
+    blank: Polygon
+    pieces: tuple[Piece, ...]
+    seating: Seating
+    pushes: tuple[Push, ...]
+
+    def bodies(self) -> tuple[Body, ...]:
+        """The blank on all its cups, then each kept piece that is cut free on its own."""
+        found = [self._body(None, self.blank)]
+        for index, piece in enumerate(self.pieces):
+            if piece.kept and piece.freed_line is not None:
+                found.append(self._body(index, piece.shape))
+        return tuple(found)
+
+    def _body(self, piece: int | None, shape: Polygon) -> Body:
+        shapes = [other.shape for other in self.pieces]
+        rows = rows_of(self.pushes, None if piece is None else shape)
+        rows += load_rows(self.job.loads, shapes, piece)
+        places = self.seating.raised(piece)
+        found = job_minimum(
+            self._cups(places), cases_of(rows, self.job.safety_factor), self._weight(shape)
+        )
+        return Body(piece, shape, tuple(places), tuple(rows), found, self.job.safety_factor)
+
+    def _cups(self, places: Sequence[Place]) -> Cups:
+        return Cups(
+            x_m=np.array([place.x_mm for place in places]) / 1e3,
+            y_m=np.array([place.y_mm for place in places]) / 1e3,
+            seal_radius_m=np.array([place.seal_radius_mm for place in places]) / 1e3,
+            friction=self.friction,
+        )
+
+    def _weight(self, shape: Polygon) -> Weight:
+        """Weight at the centroid: stated for the blank, else from the low density."""
+        if self.job.mass_kg is not None:
+            mass_kg = self.job.mass_kg * shape.area / self.blank.area
+        else:
+            volume_m3 = shape.area * self.job.thickness_mm / 1e9
+            mass_kg = self.material.density_kg_m3.low * volume_m3
+        centre = shape.centroid
+        return Weight(mass_kg * GRAVITY_M_S2, centre.x / 1e3, centre.y / 1e3)
+
+
+def worst_of(bodies: Sequence[Body]) -> Body:
+    """The body that sets the job's minimum; one that cannot hold at all comes first."""
+    return max(bodies, key=lambda body: math.inf if body.model_kpa is None else body.model_kpa)
+
+
+def floored(governed: Governed | None, floor_kpa: float) -> Governed | None:
+    """The same load told under the mode ``floor``, when the floor sets the minimum."""
+    if governed is None or governed.minimum_kpa >= floor_kpa:
+        return governed
+    return replace(governed, mode="floor", minimum_kpa=floor_kpa)

@@ -1,0 +1,269 @@
+"""Makes the Plan of one job on one site: the whole way from files to a verdict.
+
+``make_plan`` is what the guard's planner and ``holdpoint check`` both call.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from kiosk.hold.materials import Material, materials_from
+from kiosk.hold.verdict import Levels, levels
+from kiosk.job.cuts import Cut, ProgramFrame, cuts_of, facts_of, refuse_missing
+from kiosk.job.drawn import paths_of
+from kiosk.job.frames import Frame
+from kiosk.job.gcode import read_program
+from kiosk.job.holding import Body, Setup, floored, friction_of, worst_of
+from kiosk.job.job_file import Job, load_job
+from kiosk.job.outline import Blank, read_blank
+from kiosk.job.pieces import Piece, ThroughCuts, pieces_of, through_cut
+from kiosk.job.plan import (
+    Allowance,
+    Finding,
+    Governed,
+    Plan,
+    Point,
+    ToolShown,
+    digest_of,
+)
+from kiosk.job.program import Program
+from kiosk.job.pushes import Push, push_of
+from kiosk.job.remarks import Remarks
+from kiosk.job.seating import Seating, seat_cups, seats_shown, zones_of
+from kiosk.job.stock import Stock
+from kiosk.limits import CEILING_SHARE
+from kiosk.mistakes import BadInput, Mistake
+from kiosk.resources import asset
+from kiosk.site import Site
+from kiosk.toml_lines.source import content_of
+from kiosk.units import air_pressure_kpa
+
+Progress = Callable[[float, str], None]
+ASSUMED_ERROR_KPA = 1.0  # of a gauge that the site file does not name
+ASSUMED_DROP_KPA = 2.0  # without an air model or a stated drop
+_LARGEST_PROGRAM = 64 * 1024 * 1024
+
+
+def _silent(share: float, words: str) -> None:
+    """No one asked for progress."""
+
+
+def make_plan(job_path: Path, site: Site, progress: Progress = _silent) -> Plan:
+    """The Plan of a job file on a site.
+
+    ``progress`` is told a share from 0 to 1 and what is being done.  Raises ``BadInput`` with
+    every mistake found in the job, its drawing, its program or the materials file.
+    """
+    progress(0.0, "reading the job")
+    materials_text = asset("materials.toml").read_bytes()
+    materials = _materials(materials_text)
+    job = load_job(job_path, tuple(materials))
+    blank = read_blank(job)
+    progress(0.1, "reading the program")
+    program, program_bytes = _read_program(job)
+    contents = [job.file.content, blank.content or b"", program_bytes, site.digest.encode()]
+    digest = digest_of([*contents, materials_text])
+    work = _Work(job, site, blank, program, materials[job.material], digest)
+    return work.plan(progress)
+
+
+def _materials(content: bytes) -> dict[str, Material]:
+    try:
+        return materials_from(content.decode("utf-8"))
+    except ValueError as trouble:
+        raise BadInput([Mistake("materials.toml", None, str(trouble))]) from None
+
+
+def _read_program(job: Job) -> tuple[Program | None, bytes]:
+    if job.program is None:
+        return None, b""
+    name = job.program.file.name
+    content = content_of(job.program.file, name, _LARGEST_PROGRAM)
+    text = content.decode("utf-8", errors="replace")
+    program = read_program(text, name, job.program.offsets)
+    refuse_missing(job, program, name)
+    return program, content
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """What the program does to the blank: cuts, what each meets, and rapids that meet material."""
+
+    cuts: tuple[Cut, ...]
+    pushes: tuple[Push, ...]
+    through: ThroughCuts
+    crashing: tuple[Cut, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """One job on one site, step by step."""
+
+    job: Job
+    site: Site
+    blank: Blank
+    program: Program | None
+    material: Material
+    digest: str
+
+    @property
+    def frame(self) -> Frame:
+        return Frame(self.job.placement)
+
+    @property
+    def air_kpa(self) -> float:
+        return air_pressure_kpa(self.site.altitude_m)
+
+    def plan(self, progress: Progress) -> Plan:
+        progress(0.2, "following the cuts")
+        motion = self.motion(progress)
+        progress(0.6, "choosing cups")
+        pieces = pieces_of(self.job, self.blank.shape, motion.through)
+        seating = seat_cups(self.job, self.site, self.blank.shape, pieces, motion.through)
+        progress(0.7, "working out the minimum")
+        mu = friction_of(self.job, self.site, self.material)
+        setup = Setup(self.job, self.material, mu, self.blank.shape, pieces, seating, motion.pushes)
+        bodies = setup.bodies()
+        progress(0.95, "writing the plan")
+        return self.told(motion, pieces, seating, bodies)
+
+    def motion(self, progress: Progress) -> Motion:
+        if self.program is None or self.job.program is None:
+            return Motion((), (), ThroughCuts(()), ())
+        row = self.job.program
+        cuts = tuple(cuts_of(self.job, self.program, ProgramFrame(self.job, row, self.frame)))
+        thinnest = min((cut.tool.diameter_mm for cut in cuts), default=1.0)
+        stock = Stock(self.blank.shape, self.job.thickness_mm, thinnest)
+        pushes, crashing = [], []
+        for number, cut in enumerate(cuts):
+            if number % 2000 == 0:
+                progress(0.2 + 0.4 * number / len(cuts), "following the cuts")
+            bite = stock.bite(cut)
+            if bite is not None and cut.rapid:
+                crashing.append(cut)
+            elif bite is not None:
+                pushes.append(push_of(cut, bite, self.job, self.material))
+        through = [found for cut in cuts if (found := through_cut(cut, row.skin_mm)) is not None]
+        return Motion(cuts, tuple(pushes), ThroughCuts(through), tuple(crashing))
+
+    def allowances(self) -> tuple[Allowance, ...]:
+        """One row for each gauge; the first is the deciding one.  Empty without a gauge."""
+        drop = self.site.limits.drop_kpa
+        drop = ASSUMED_DROP_KPA if drop is None else drop
+        ordered = sorted(self.site.gauges, key=lambda gauge: gauge.role != "table")
+        return tuple(Allowance(gauge.name, drop, gauge.error_kpa) for gauge in ordered)
+
+    def told(
+        self,
+        motion: Motion,
+        pieces: tuple[Piece, ...],
+        seating: Seating,
+        bodies: tuple[Body, ...],
+    ) -> Plan:
+        job, site = self.job, self.site
+        allowances = self.allowances()
+        drop = allowances[0].drop_kpa if allowances else site.limits.drop_kpa or ASSUMED_DROP_KPA
+        error = allowances[0].error_kpa if allowances else ASSUMED_ERROR_KPA
+        worst = worst_of(bodies)
+        level = self.level(worst, drop, error)
+        ceiling = CEILING_SHARE * self.air_kpa
+        governed = floored(worst.governed(), site.limits.floor_kpa)
+        findings = Remarks(
+            job, site, self.blank, self.program, motion, pieces, seating, bodies,
+            self.frame, (drop, error), (None, ceiling),
+        ).all()  # fmt: skip
+        start = None if level is None else level.start_pa / 1e3
+        holds = start is not None and start <= ceiling and not _refused(findings)
+        seats = seats_shown(site, seating)
+        row = job.program
+        return Plan(
+            format=1,
+            digest=self.digest,
+            site_digest=site.digest,
+            job_id=job.id,
+            title=job.title,
+            revision=job.revision,
+            job_file=job.file.path.name,
+            material=self.material.name,
+            thickness_mm=job.thickness_mm,
+            surface=job.surface or "",
+            verdict="holds" if holds else "does not hold",
+            model_kpa=worst.model_kpa,
+            minimum_kpa=None if level is None else level.minimum_pa / 1e3,
+            required_kpa=None if level is None else level.required_pa / 1e3,
+            start_kpa=start,
+            predicted_kpa=None,
+            ceiling_kpa=ceiling,
+            air_kpa=self.air_kpa,
+            drop_kpa=drop,
+            gauge_error_kpa=error,
+            allowances=allowances,
+            governed_by=governed,
+            runners_up=worst.runners_up(),
+            load_cases=sum(len(body.rows) for body in bodies),
+            seats=seats,
+            zones=zones_of(seats),
+            outline=self.frame.loop_to_grid(self.blank.outline),
+            openings=tuple(self.frame.loop_to_grid(loop) for loop in self.blank.openings),
+            keeps=tuple(self._border(piece) for piece in pieces if piece.kept),
+            paths=paths_of(motion.cuts, row.skin_mm if row else 0.0, self.frame),
+            pins=_pins(site),
+            tools=self.tools(),
+            program=None
+            if self.program is None or row is None
+            else facts_of(self.program, ProgramFrame(job, row, self.frame)),
+            flex=None,
+            findings=findings,
+            seat_diameter_mm=site.cup.seat_diameter_mm,
+            outer_diameter_mm=site.cup.outer_diameter_mm,
+            governed_grid_mm=self._spot(governed),
+            governed_push=self._push(governed),
+        )
+
+    def level(self, worst: Body, drop_kpa: float, error_kpa: float) -> Levels | None:
+        """Levels of the job; None when no vacuum holds it."""
+        if worst.model_kpa is None:
+            return None
+        limits = self.site.limits
+        return levels(
+            worst.model_kpa * 1e3,
+            limits.floor_kpa * 1e3,
+            drop_kpa * 1e3,
+            error_kpa * 1e3,
+            limits.start_ratio,
+        )
+
+    def tools(self) -> tuple[ToolShown, ...]:
+        """Tools in order of use."""
+        used = () if self.program is None else self.program.tools
+        rows = [self.job.tools[number] for number in used]
+        return tuple(ToolShown(tool.number, tool.kind, tool.diameter_mm) for tool in rows)
+
+    def _border(self, piece: Piece) -> tuple[Point, ...]:
+        points = piece.shape.simplify(0.05).exterior.coords[:-1]
+        return self.frame.loop_to_grid(tuple((float(x), float(y)) for x, y in points))
+
+    def _spot(self, governed: Governed | None) -> Point | None:
+        return None if governed is None else self.frame.point_to_grid(*governed.at_mm[:2])
+
+    def _push(self, governed: Governed | None) -> Point | None:
+        if governed is None or np.hypot(*governed.force_n[:2]) == 0.0:
+            return None
+        x, y = np.array(governed.force_n[:2]) / np.hypot(*governed.force_n[:2])
+        return self.frame.direction_to_grid(float(x), float(y))
+
+
+def _refused(findings: Sequence[Finding]) -> bool:
+    return any(row.severity == "refuse" for row in findings)
+
+
+def _pins(site: Site) -> tuple[Point, ...]:
+    return tuple(
+        (special.x_mm, special.y_mm)
+        for special in site.specials
+        if special.kind == "pin" and special.x_mm is not None and special.y_mm is not None
+    )

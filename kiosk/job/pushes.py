@@ -1,0 +1,222 @@
+"""What the cutter and the stated loads do to the part: load cases for the holding model.
+
+Each straight cut that meets material gives its cutter load at the two ends of the stretch where
+it does.  Part frame; mm here, SI only in what goes to ``kiosk.hold``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import LineString, Polygon
+from shapely import Point as ShapelyPoint
+from shapely.geometry.base import BaseGeometry
+
+from kiosk.hold.cutting import Cutter, CutterLoad, Engagement, cutter_cases, cutter_load
+from kiosk.hold.materials import Material
+from kiosk.hold.minimum import Cases
+from kiosk.job.cuts import Cut
+from kiosk.job.job_file import Job, LoadRow, Tool, Vector
+from kiosk.job.stock import Bite
+
+_NEAR_MM = 0.1  # a cutter this close to a piece cuts it
+_DEPTH_STEP_MM, _WIDTH_STEP_MM = 0.05, 0.25  # rounded up, so that many moves share a load
+_RIM_CORNERS = 8  # the rim where an axial force acts, as the corners of a polygon around it
+_ALONG_DEG = 15.0  # a side cut within this of the grain cuts along it
+_ALONG_WIDTH = 0.25  # of the diameter: up to here the teeth move mostly along the feed
+
+
+@dataclass(frozen=True, slots=True)
+class Push:
+    """A cut that meets material, with its peak loads."""
+
+    cut: Cut
+    bite: Bite
+    load: CutterLoad
+
+    def tip_at(self, share: float) -> Vector:
+        x, y, z = (a + share * (b - a) for a, b in zip(self.cut.start, self.cut.end, strict=True))
+        return x, y, z
+
+
+@dataclass(frozen=True, slots=True)
+class CaseRow:
+    """One load case and where it comes from, mm and N, without the safety factor."""
+
+    at_mm: Vector
+    tip_mm: Vector
+    force_n: Vector
+    any_n: float
+    torque_nm: float
+    tool: int | None
+    line: int | None
+
+
+def cutter_of(tool: Tool) -> Cutter:
+    """A tool of the job file in SI."""
+    return Cutter(
+        kind=tool.kind,
+        diameter_m=tool.diameter_mm / 1e3,
+        flutes=tool.flutes,
+        helix_rad=math.radians(tool.helix_deg),
+        upcut_length_m=(tool.upcut_length_mm or 0.0) / 1e3,
+        edge=tool.edge,
+        tip_angle_rad=math.radians(tool.point_deg),
+    )
+
+
+def push_of(cut: Cut, bite: Bite, job: Job, material: Material) -> Push:
+    """The loads of one cut.  A side cut along the grain is the only one that spares the seals."""
+    depth = math.ceil(bite.depth_mm / _DEPTH_STEP_MM - 1e-9) * _DEPTH_STEP_MM
+    width = bite.width_mm
+    if width is not None:
+        width = math.ceil(width / _WIDTH_STEP_MM - 1e-9) * _WIDTH_STEP_MM
+    skin = job.program.skin_mm if job.program is not None else 0.0
+    engagement = Engagement(
+        kind=_kind(cut, width),
+        depth_m=round(depth / 1e3, 9),
+        width_m=None if width is None else round(min(width, cut.tool.diameter_mm) / 1e3, 9),
+        feed_m_s=cut.feed_mm_min / 60e3,
+        spindle_rev_s=cut.spindle_rpm / 60.0,
+        through=cut.lowest_mm <= skin,
+    )
+    return Push(
+        cut, bite, cutter_load(cutter_of(cut.tool), material, engagement, _grain(cut, width, job))
+    )
+
+
+def _kind(cut: Cut, width: float | None) -> str:
+    flat = math.hypot(cut.end[0] - cut.start[0], cut.end[1] - cut.start[1])
+    if flat < 1e-6:
+        return "drill" if cut.drilling or cut.tool.kind == "drill" else "plunge"
+    if cut.end[2] < cut.start[2]:
+        return "ramp"
+    return "slot" if width is None else "side"
+
+
+def _grain(cut: Cut, width: float | None, job: Job) -> str | None:
+    """ "along" where the teeth surely move along the grain: a narrow side cut that follows it."""
+    narrow = width is not None and width <= _ALONG_WIDTH * cut.tool.diameter_mm
+    if job.grain_deg is None or not narrow:
+        return None
+    heading = math.degrees(math.atan2(cut.end[1] - cut.start[1], cut.end[0] - cut.start[0]))
+    off = (heading - job.grain_deg + 90.0) % 180.0 - 90.0
+    return "along" if abs(off) <= _ALONG_DEG else None
+
+
+def rows_of(pushes: Iterable[Push], piece: Polygon | None) -> list[CaseRow]:
+    """Load cases of the cuts that meet a piece (None: of all), each once."""
+    seen: set[tuple[object, ...]] = set()
+    rows: list[CaseRow] = []
+    reach: dict[float, BaseGeometry] = {}
+    for push in pushes:
+        radius = push.cut.tool.diameter_mm / 2.0
+        if piece is not None and radius not in reach:
+            reach[radius] = piece.buffer(radius + _NEAR_MM)
+        for share in _ends(push, reach.get(radius)):
+            tip = push.tip_at(share)
+            key = (round(tip[0], 4), round(tip[1], 4), round(tip[2], 4), push.load)
+            if key not in seen:
+                seen.add(key)
+                rows.extend(_rows_at(push, tip))
+    return rows
+
+
+def _ends(push: Push, reach: BaseGeometry | None) -> tuple[float, ...]:
+    """Shares of the move at the ends of the stretch that meets material of the piece."""
+    first, last = push.bite.first, push.bite.last
+    start, end = push.tip_at(first)[:2], push.tip_at(last)[:2]
+    length = math.dist(start, end)
+    if length < 1e-6:
+        met = reach is None or reach.covers(ShapelyPoint(start))
+        return (first, last) if met else ()
+    if reach is None:
+        return first, last
+    inside = reach.intersection(LineString([start, end]))
+    if inside.is_empty:
+        return ()
+    from_start = [math.dist(start, spot) / length for spot in _coordinates(inside)]
+    return first + min(from_start) * (last - first), first + max(from_start) * (last - first)
+
+
+def _coordinates(shape: BaseGeometry) -> list[tuple[float, float]]:
+    parts = getattr(shape, "geoms", [shape])
+    return [(float(c[0]), float(c[1])) for part in parts for c in part.coords]
+
+
+def _rows_at(push: Push, tip: Vector) -> list[CaseRow]:
+    """Cases with the tip at one place.
+
+    z is the height of the engaged part's centroid.  A pull upward acts at the rim, on whichever
+    side is worst: at the corners of a polygon around it.
+    """
+    bottom = min(max(tip[2], 0.0), push.bite.top_mm)
+    z = min(bottom + push.load.centroid_m * 1e3, push.bite.top_mm)
+    radius = push.cut.tool.diameter_mm / 2.0 / math.cos(math.pi / _RIM_CORNERS)
+    rows = []
+    for case in cutter_cases(push.load):
+        spots = _corners(tip, radius) if case.up_n > 0.0 else [(tip[0], tip[1])]
+        rows += [
+            CaseRow(
+                at_mm=(x, y, z),
+                tip_mm=tip,
+                force_n=(0.0, 0.0, case.up_n),
+                any_n=case.lateral_n,
+                torque_nm=case.torque_nm,
+                tool=push.cut.tool.number,
+                line=push.cut.line,
+            )
+            for x, y in spots
+        ]
+    return rows
+
+
+def _corners(tip: Vector, radius: float) -> list[tuple[float, float]]:
+    turns = [2.0 * math.pi * k / _RIM_CORNERS for k in range(_RIM_CORNERS)]
+    return [(tip[0] + radius * math.cos(t), tip[1] + radius * math.sin(t)) for t in turns]
+
+
+def load_rows(
+    loads: Sequence[LoadRow], pieces: Sequence[Polygon], piece: int | None
+) -> list[CaseRow]:
+    """The job's ``[[load]]`` rows on one piece, or all.  One beside every piece counts on each."""
+    rows = []
+    for load in loads:
+        spot = ShapelyPoint(load.at_mm[:2])
+        on = [i for i, shape in enumerate(pieces) if shape.distance(spot) <= _NEAR_MM]
+        if piece is None or not on or piece in on:
+            rows.append(_row_of(load))
+    return rows
+
+
+def _row_of(load: LoadRow) -> CaseRow:
+    x, y, up = load.force_n
+    any_n = math.hypot(x, y) if load.any_direction else 0.0
+    force = (0.0, 0.0, up) if load.any_direction else load.force_n
+    return CaseRow(load.at_mm, load.at_mm, force, any_n, load.torque_nm, None, None)
+
+
+def cases_of(rows: Sequence[CaseRow], factor: float) -> Cases:
+    """The solver's form of load cases; rows of one program line are one group."""
+    groups: dict[tuple[int | None, int | None, int], int] = {}
+    group = [
+        groups.setdefault((row.line, row.tool, -1 if row.line else index), len(groups))
+        for index, row in enumerate(rows)
+    ]
+    at = np.array([row.at_mm for row in rows], dtype=np.float64).reshape(-1, 3) / 1e3
+    force = np.array([row.force_n for row in rows], dtype=np.float64).reshape(-1, 3)
+    return Cases(
+        x_m=at[:, 0],
+        y_m=at[:, 1],
+        z_m=at[:, 2],
+        fx_n=force[:, 0],
+        fy_n=force[:, 1],
+        fz_n=force[:, 2],
+        any_n=np.array([row.any_n for row in rows], dtype=np.float64),
+        torque_nm=np.array([row.torque_nm for row in rows], dtype=np.float64),
+        factor=np.full(len(rows), factor),
+        group=np.array(group, dtype=np.int64),
+    )

@@ -1,0 +1,230 @@
+"""Findings of one plan, in the order a person should read them: what refuses, warns, is noted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from shapely import Point as ShapelyPoint
+
+from kiosk.job.findings import SEVERITIES, finding
+from kiosk.job.frames import Frame
+from kiosk.job.holding import Body
+from kiosk.job.job_file import Job
+from kiosk.job.outline import Blank
+from kiosk.job.pieces import Piece
+from kiosk.job.plan import Finding
+from kiosk.job.program import Program
+from kiosk.job.seating import Seating
+from kiosk.site import Site
+
+if TYPE_CHECKING:
+    from kiosk.job.planning import Motion
+
+_ORDER = ("refuse", "warning", "note")
+_WHY_NO_VACUUM = {
+    "no_cups": "no cup can go up under it",
+    "no_friction": "its friction is zero",
+    "suction_opens_a_seal": "cups of very different size tip it: use cups of one size",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Remarks:
+    """Everything that is remarked on.  ``taken``: drop and error, ``most``: predicted, ceiling."""
+
+    job: Job
+    site: Site
+    blank: Blank
+    program: Program | None
+    motion: Motion
+    pieces: tuple[Piece, ...]
+    seating: Seating
+    bodies: tuple[Body, ...]
+    frame: Frame
+    taken: tuple[float, float]
+    most: tuple[float | None, float]
+
+    def all(self) -> tuple[Finding, ...]:
+        found = [
+            *self._cups(),
+            *self._holding(),
+            *self._cutting(),
+            *self._assumed(),
+        ]
+        return tuple(sorted(found, key=lambda f: _ORDER.index(SEVERITIES[f.code])))
+
+    # -- cups ------------------------------------------------------------------------------
+
+    def _cups(self) -> list[Finding]:
+        found = [
+            finding(
+                "blocked_cup_asked",
+                f"Seat {name} is asked for but cannot hold: {why}. Leave it out of cups_up.",
+            )
+            for name, why in self.seating.refused.items()
+        ]
+        if not self.seating.up:
+            found.append(
+                finding("no_cups", "No cup can go up under this part. Move the part or the cuts.")
+            )
+        discs = [
+            special.seat
+            for special in self.site.specials
+            if special.kind == "spacer_disc" and special.seat in self.seating.up
+        ]
+        if discs:
+            names = ", ".join(str(name) for name in discs)
+            found.append(finding("spacer_discs", f"Seats with a spacer disc: {names}."))
+        return found
+
+    # -- holding ---------------------------------------------------------------------------
+
+    def start_kpa(self, body: Body) -> float | None:
+        """The start level that this body alone would ask for."""
+        if body.model_kpa is None:
+            return None
+        limits = self.site.limits
+        return limits.start_ratio * max(body.model_kpa, limits.floor_kpa) + sum(self.taken)
+
+    def _holding(self) -> list[Finding]:
+        found = []
+        for body in self.bodies:
+            start, (predicted, ceiling) = self.start_kpa(body), self.most
+            limit = ceiling if predicted is None else predicted
+            if start is None and self.seating.up:
+                found.append(self._cannot(body))
+            elif start is not None and start > limit:
+                found.append(self._too_much(body, start, limit))
+        return found
+
+    def _name(self, body: Body) -> str:
+        if body.piece is None:
+            return "The blank"
+        piece = self.pieces[body.piece]
+        x, y = self.frame.point_to_grid(*piece.centre)
+        cups = len(body.places)
+        on = f"{cups} cup{'' if cups == 1 else 's'}" if cups else "no cup"
+        return f"The piece at x {x:.0f}, y {y:.0f} mm, free after line {piece.freed_line}, on {on}"
+
+    def _cannot(self, body: Body) -> Finding:
+        why = _WHY_NO_VACUUM.get(body.minimum.why, "the cut tips it off its cups")
+        code = "cannot_hold" if body.piece is None else "kept_piece_cannot_hold"
+        return finding(
+            code,
+            f"{self._name(body)}: no vacuum holds it, {why}. Put cups under it, leave tabs, "
+            "or cut it in another way.",
+        )
+
+    def _too_much(self, body: Body, start: float, limit: float) -> Finding:
+        predicted = self.most[0]
+        if body.piece is not None:
+            code = "kept_piece_cannot_hold"
+        else:
+            code = "start_above_air" if predicted is None else "start_above_pump"
+        source = "80 % of the air here" if predicted is None else "the pump gives here"
+        return finding(
+            code,
+            f"{self._name(body)} needs {start:.1f} kPa to start, above the {limit:.1f} kPa that "
+            f"{'is ' if predicted is None else ''}{source}. More cups, lighter cuts or tabs.",
+        )
+
+    # -- cutting ---------------------------------------------------------------------------
+
+    def _cutting(self) -> list[Finding]:
+        return [*self._offcuts(), *self._outside(), *self._below(), *self._rapids(), *self._loads()]
+
+    def _offcuts(self) -> list[Finding]:
+        loose = [piece for piece in self.pieces if not piece.kept]
+        if not loose:
+            return []
+        first = min(loose, key=lambda piece: piece.freed_line or 0)
+        x, y = self.frame.point_to_grid(*first.centre)
+        count = "An offcut comes" if len(loose) == 1 else f"{len(loose)} offcuts come"
+        lead = "" if len(loose) == 1 else "the first "
+        return [
+            finding(
+                "loose_offcut",
+                f"{count} loose, {lead}at line {first.freed_line} near x {x:.0f}, y {y:.0f} mm. "
+                "Nothing holds it: stop it from flying, or leave tabs.",
+            )
+        ]
+
+    def _outside(self) -> list[Finding]:
+        """Cuts that touch no material at all, as with a wrong zero: the first of them."""
+        met = {id(push.cut) for push in self.motion.pushes}
+        shape = self.blank.shape
+        for cut in self.motion.cuts:
+            low = cut.lowest_mm < self.job.thickness_mm - 0.05
+            if cut.rapid or not low or id(cut) in met:
+                continue
+            radius = cut.tool.diameter_mm / 2.0
+            away = min(shape.distance(ShapelyPoint(p[:2])) for p in (cut.start, cut.end))
+            if away > 2.0 * radius + 20.0:
+                return [
+                    finding(
+                        "outside_blank",
+                        f"Line {cut.line} cuts {away:.0f} mm outside the blank. "
+                        "Check the program's zero and the placement.",
+                    )
+                ]
+        return []
+
+    def _below(self) -> list[Finding]:
+        lift = self.site.cup.lift_mm
+        deep = [c for c in self.motion.cuts if c.lowest_mm < -lift - 1e-6]
+        if not deep:
+            return []
+        return [
+            finding(
+                "cut_into_table",
+                f"Line {deep[0].line} goes {-deep[0].lowest_mm:.1f} mm below the part, but the "
+                f"cups lift it only {lift:.1f} mm. Check z_zero and the depth.",
+            )
+        ]
+
+    def _rapids(self) -> list[Finding]:
+        if not self.motion.crashing:
+            return []
+        line = self.motion.crashing[0].line
+        return [
+            finding(
+                "rapid_in_material",
+                f"Line {line} moves at rapid rate through material. Check the retract height.",
+            )
+        ]
+
+    def _loads(self) -> list[Finding]:
+        found = []
+        for load in self.job.loads:
+            x, y, _ = load.at_mm
+            away = self.blank.shape.distance(ShapelyPoint(x, y))
+            if away > 1.0:
+                text = f"The load at x {x:g}, y {y:g} mm is {away:.0f} mm off the part. Check it."
+                found.append(finding("load_off_part", text))
+        return found
+
+    # -- what was assumed ------------------------------------------------------------------
+
+    def _assumed(self) -> list[Finding]:
+        drop, error = self.taken
+        site = self.site
+        rows = (
+            (not site.gauges, "assumed_gauge_error",
+             f"No gauge in the site file: a gauge error of {error:.1f} kPa is assumed."),
+            (site.limits.drop_kpa is None, "assumed_drop",
+             f"No air model and no drop_kpa: a drop of {drop:.1f} kPa is assumed."),
+            (site.pump is None, "no_pump",
+             f"No pump in the site file: at most {self.most[1]:.1f} kPa is counted on."),
+            (site.pump is not None and self.most[0] is None, "no_air_model",
+             "What pump and pipes give is not worked out: 80 % of the air is the bound."),
+            (self.blank.units_assumed, "drawing_units_assumed",
+             "The drawing names no unit: millimetres are assumed."),
+        )  # fmt: skip
+        found = [finding(code, text) for stands, code, text in rows if stands]
+        if self.program is not None and self.program.assumed:
+            told = "; ".join(self.program.assumed)
+            found.append(
+                finding("program_modes_assumed", f"Taken as given in the program: {told}.")
+            )
+        return found
