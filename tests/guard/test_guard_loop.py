@@ -1,0 +1,194 @@
+"""The loop with its real parts: outputs are off at its end, whatever ends it."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from guard_clients import eventually
+
+from hardware.catalog import open_gauge, open_io
+from kiosk.demo import folder
+from kiosk.demo.children import Children
+from kiosk.demo.machine import Machine
+from kiosk.guard import self_test
+from kiosk.guard.gather import site_facts
+from kiosk.guard.loop import Loop, Parts
+from kiosk.guard.outlet import Outlet
+from kiosk.guard.planner import Lister, Planner
+from kiosk.guard.reader import Reader
+from kiosk.guard.server import Server, listen
+from kiosk.guard.shelf import Shelf
+from kiosk.guard.worker import Shared
+from kiosk.interlock.decision import Outputs
+from kiosk.interlock.facts import LogFacts
+from kiosk.interlock.reading import Sample
+from kiosk.limits import Limits
+from kiosk.link import Link
+from kiosk.records.review import cycles
+from kiosk.records.writer import Writer
+from kiosk.site import Site, load_site
+
+NEW_LOG = LogFacts(
+    exists=False,
+    readable=True,
+    last_commit_s=None,
+    writable=False,
+    free_share=None,
+    latch=None,
+    logged_plan=None,
+)
+
+
+class BuggyGauge:
+    """A driver with a bug: raises on its tenth poll, against what a gauge must do."""
+
+    name = "table"
+
+    def __init__(self, polled: Callable[[], Sample]) -> None:
+        self._polled = polled
+        self.count = 0
+
+    def poll(self) -> Sample:
+        self.count += 1
+        if self.count == 10:
+            raise ZeroDivisionError("a bug in a driver")
+        return self._polled()
+
+    def close(self) -> None:
+        pass
+
+
+@pytest.fixture(scope="module")
+def ready(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Any]]:
+    with Children() as children:
+        yield children.start_plant("demo", tmp_path_factory.mktemp("plant") / "plant.log")
+
+
+@pytest.fixture
+def machine(ready: dict[str, Any]) -> Iterator[Machine]:
+    remote = Machine(ready["remote"])
+    yield remote
+    remote.close()
+
+
+@pytest.fixture
+def site(ready: dict[str, Any], tmp_path: Path) -> Site:
+    return load_site(folder.fill(tmp_path, ready))
+
+
+def parts_of(site: Site, data: Path, shared: Shared, gauge: object) -> Parts:
+    assert site.io is not None
+    shelf, lister = Shelf(), Lister(data / "jobs", shared)
+    return Parts(
+        readers=(Reader(gauge, 20.0, shared),),  # type: ignore[arg-type]
+        outlet=Outlet(frozenset(site.io.outputs), open_io(site.io, shared.clock), shared),
+        server=Server(listen(data / "guard.sock"), "e1", shelf, shared),
+        planner=Planner(site, lister, shelf, shared),
+        lister=lister,
+        shelf=shelf,
+        writer=Writer(data / "log.db", "e1", shared.clock),
+        found=NEW_LOG,
+    )
+
+
+def real_gauge(site: Site, shared: Shared) -> Any:
+    row = site.gauges[0]
+    return open_gauge(row, site.layouts[row.layout], shared.clock, 101.325)
+
+
+def begun(parts: Parts, site: Site, shared: Shared) -> Loop:
+    loop = Loop(site_facts(site), "e1", parts, shared, self_test=True)
+    parts.writer.start()
+    for worker in parts.workers:
+        worker.start()
+    return loop
+
+
+def ended(parts: Parts) -> None:
+    for worker in parts.workers:
+        worker.stop()
+    for worker in parts.workers:
+        worker.join(5.0)
+        assert not worker.is_alive()
+    assert parts.writer.close(5.0)
+
+
+def test_it_steps_at_least_every_50_ms_publishes_and_logs(
+    site: Site, tmp_path: Path, shared: Shared, machine: Machine
+) -> None:
+    parts = parts_of(site, tmp_path, shared, real_gauge(site, shared))
+    loop, stop = begun(parts, site, shared), threading.Event()
+    thread = threading.Thread(target=loop.run, args=(stop,))
+    thread.start()
+    link = Link(tmp_path / "guard.sock")
+    link.start()
+    assert link.wait(lambda v: v.snapshot is not None and v.snapshot.state != "STARTING", 10.0)
+    first = link.view().snapshot
+    assert first is not None
+    assert link.wait(lambda v: v.snapshot is not None and v.snapshot.at_s > first.at_s + 1.0, 5.0)
+    later = link.view().snapshot
+    assert later is not None
+    assert (later.seq - first.seq) / (later.at_s - first.at_s) >= 20.0
+    assert not any((later.outputs["start_permit"], later.outputs["hold_healthy"]))
+    assert eventually(lambda: parts.writer.status.last_commit_s is not None)
+    stop.set()
+    thread.join(5.0)
+    assert not thread.is_alive()
+    link.close()
+    ended(parts)
+    assert cycles(tmp_path / "log.db", 10) == () or list(cycles(tmp_path / "log.db", 10)) == []
+
+
+def test_a_bug_in_a_thread_ends_the_loop_with_the_contacts_off(
+    site: Site, tmp_path: Path, shared: Shared, machine: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("kiosk.guard.failure.os._exit", lambda status: None)
+    parts = parts_of(site, tmp_path, shared, BuggyGauge(real_gauge(site, shared).poll))
+    loop = begun(parts, site, shared)
+    assert parts.outlet is not None
+    parts.outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    began = time.monotonic()
+    loop.run(threading.Event())
+    assert time.monotonic() - began < 5.0
+    assert "a bug in a driver" in str(shared.failure.words)
+    assert not any(machine.do("status")["coils"].values())
+    ended(parts)
+
+
+def test_a_bug_in_a_step_ends_the_loop_with_the_contacts_off(
+    site: Site, tmp_path: Path, shared: Shared, machine: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("kiosk.guard.failure.os._exit", lambda status: None)
+
+    def broken(*_: object) -> None:
+        raise KeyError("no row for it")
+
+    parts = parts_of(site, tmp_path, shared, real_gauge(site, shared))
+    loop = begun(parts, site, shared)
+    assert parts.outlet is not None
+    parts.outlet.put(Outputs(start_permit=True))
+    assert parts.outlet.settle(5.0)
+    monkeypatch.setattr("kiosk.guard.loop.step", broken)
+    loop.run(threading.Event())
+    assert "the loop failed: KeyError" in str(shared.failure.words)
+    assert not any(machine.do("status")["coils"].values())
+    ended(parts)
+
+
+def test_the_start_up_checks_pass_for_the_demo_site_and_name_limits_out_of_order(
+    site: Site,
+) -> None:
+    from dataclasses import replace
+
+    facts = site_facts(site)
+    assert self_test.faults(facts) == ()
+    wrong = replace(facts, limits=Limits(start_ratio=1.06, unproved_ratio=1.10, stale_s=9.0))
+    assert self_test.faults(wrong) == (
+        "limit stale_s = 9.0 is outside 0.1 to 0.5",
+        "limit start_ratio must be above unproved_ratio",
+    )
