@@ -29,6 +29,8 @@ def carry_out(state: State, block: Block) -> None:
     """Change the state and add the moves of a block, save its calls and ends.  Raises Refused."""
     if block.g:
         _check(block.g, codes.GROUPS, "G")
+        if codes.CANCEL_MOTION in block.g:  # before a motion code of the same line
+            enter(state, None)
         for code in block.g:
             _set(state, code, block.words)
     if block.m:
@@ -75,8 +77,6 @@ def _set(state: State, code: int, words: dict[str, float]) -> None:
             setattr(state, name, value)
     elif code in codes.MOTION:
         enter(state, codes.MOTION[code])
-    elif code == codes.CANCEL_MOTION:
-        _cancel(state, words)
     elif code in {codes.LENGTH_ON, codes.LENGTH_OFF}:
         use_length(state, code)
     elif code in codes.RADIUS and words.get("D") != 0.0:  # D0 is a radius of 0: nothing to do
@@ -84,11 +84,6 @@ def _set(state: State, code: int, words: dict[str, float]) -> None:
             f"{codes.g_name(code)} cutter compensation is not worked out: "
             "post the path of the tool's centre, with G40"
         )
-
-
-def _cancel(state: State, words: dict[str, float]) -> None:
-    enter(state, 0)
-    state.motion = None
 
 
 def _speeds_and_tools(state: State, block: Block) -> None:

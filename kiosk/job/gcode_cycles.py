@@ -32,11 +32,11 @@ def letters_of(code: int) -> frozenset[str]:
     return frozenset("RL" + more)
 
 
-def enter(state: State, code: int) -> None:
-    """A motion code takes over: keep the initial level from cycle to cycle, else forget it."""
+def enter(state: State, code: int | None) -> None:
+    """A motion code takes over, None for G80.  From cycle to cycle R and the initial level stay."""
     if code != state.motion:
         state.cycle_words = {k: v for k, v in state.cycle_words.items() if k == "R"}
-    if state.motion not in CYCLES:
+    if code not in CYCLES or state.motion not in CYCLES:
         state.cycle_words, state.initial_mm = {}, None
     state.motion = code
 
