@@ -173,9 +173,11 @@ class Store:
                 self._close_cycle(item.cycle, item.at, data)
 
     def _open_cycle(self, cycle: str, at: Moment) -> None:
+        if self._one("SELECT 1 FROM cycle WHERE id = ?", cycle) is not None:
+            return
         values = (cycle, self._run, self._standing.plan, self._axis(at), at.utc, self._event)
         sql = """INSERT INTO cycle (id, run, plan, opened_ms, opened_utc, opened_event)
-                 VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING"""
+                 VALUES (?, ?, ?, ?, ?, ?)"""
         self._db.execute(sql, values)
 
     def _close_cycle(self, cycle: str, at: Moment, data: Mapping[str, object]) -> None:

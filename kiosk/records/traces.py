@@ -1,9 +1,9 @@
 """Samples of one channel to bytes and back, exactly; and their least, sum and most by bucket.
 
 A value is a count of 0.01 kPa, a time whole ms.  A block holds: the head, one bit a sample for
-"no valid value", differences of the times less the usual one and differences (first or second
-order, whichever packs better) of the values as signed bytes, each difference that does not fit
-as eight bytes more; all of it deflated (RFC 1951), with a CRC-32 at the end.
+"no valid value", differences of the times less the usual one, and the values less their median
+or their first or second differences, whichever packs best, as signed bytes, each number that
+does not fit as eight bytes more; all of it deflated (RFC 1951), with a CRC-32 at the end.
 Integers are little-endian.
 """
 
@@ -23,7 +23,9 @@ LONGEST = 32_000  # samples in a block
 LENGTHS_MS = (60_000, 3_600_000, 86_400_000)  # of the pyramid's buckets
 
 _FORMAT = 1
-_HEAD = struct.Struct("<BBHqiHB")  # format, order, n, first ms, usual difference, escapes, gaps
+# format, order, n, first ms, usual difference of times, median count, escapes, are there gaps
+_HEAD = struct.Struct("<BBHqiiHB")
+_ORDERS = 3
 _ESCAPE = -128
 _LARGEST_COUNT = 10_000_000
 
@@ -111,17 +113,18 @@ def encode(block: Block) -> bytes:
     usual = int(np.median(steps)) if n > 1 else 0
     usual = usual if abs(usual) < 2**31 else 0
     time_bytes, time_escapes = _packed(steps - usual)
-    first_order = np.diff(_filled(block), prepend=0)
+    filled = _filled(block)
+    median = int(np.median(filled))
     gaps = b"" if block.valid.all() else np.packbits(~block.valid).tobytes()
     candidates = []
-    for order, differences in ((1, first_order), (2, np.diff(first_order, prepend=0))):
+    differences = filled - median
+    for order in range(_ORDERS):
         value_bytes, value_escapes = _packed(differences)
         escapes = np.concatenate([time_escapes, value_escapes])
-        head = _HEAD.pack(
-            _FORMAT, order, n, int(block.times_ms[0]), usual, len(escapes), bool(gaps)
-        )
+        fields = (n, int(block.times_ms[0]), usual, median, len(escapes), bool(gaps))
         body = gaps + time_bytes + value_bytes + escapes.astype("<i8").tobytes()
-        candidates.append(head + _deflated(body))
+        candidates.append(_HEAD.pack(_FORMAT, order, *fields) + _deflated(body))
+        differences = np.diff(differences, prepend=0)
     best = min(candidates, key=len)
     return best + struct.pack("<I", zlib.crc32(best))
 
@@ -139,7 +142,7 @@ def decode(data: bytes) -> Block:
     """The block that ``encode`` was given; ValueError when the bytes are damaged."""
     if len(data) < _HEAD.size + 4 or struct.unpack("<I", data[-4:])[0] != zlib.crc32(data[:-4]):
         raise ValueError("a trace block is damaged: its check sum differs")
-    form, order, n, first, usual, escape_count, has_gaps = _HEAD.unpack_from(data)
+    form, order, n, first, usual, median, escape_count, has_gaps = _HEAD.unpack_from(data)
     if form != _FORMAT:
         raise ValueError(f"a trace block has format {form}; this program reads {_FORMAT}")
     body = zlib.decompress(data[_HEAD.size : -4], wbits=-15)
@@ -149,9 +152,10 @@ def decode(data: bytes) -> Block:
     steps, escapes = _unpacked(body[gap_size:values_at], escapes)
     differences, _ = _unpacked(body[values_at:escapes_at], escapes)
     times = first + np.concatenate([[0], np.cumsum(steps + usual)]).astype(np.int64)
-    counts = np.cumsum(differences) if order == 1 else np.cumsum(np.cumsum(differences))
+    for _ in range(order):
+        differences = np.cumsum(differences)
     gaps = np.unpackbits(np.frombuffer(body[:gap_size], dtype=np.uint8), count=n) if has_gaps else 0
-    return Block(times, counts, np.broadcast_to(np.equal(gaps, 0), (n,)))
+    return Block(times, differences + median, np.broadcast_to(np.equal(gaps, 0), (n,)))
 
 
 def buckets(block: Block, length_ms: int) -> list[Bucket]:
