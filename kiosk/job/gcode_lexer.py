@@ -50,7 +50,7 @@ def code_of(raw: str) -> str:
     code = raw.translate(_BLANKS)
     if not code.isascii():
         odd = next(letter for letter in code if not letter.isascii())
-        raise Refused(f"{odd!a} is no NC character: put it in a comment or take it out")
+        raise Refused(f"{odd!r} is no NC character: put it in a comment or take it out")
     return code.upper()
 
 

@@ -122,6 +122,7 @@ def feed_for(state: State, block: Block, length_mm: float) -> float:
             raise Refused("inverse time, G93, needs an F on every cutting line: add it")
         return max(block.words["F"] * length_mm, math.ulp(0.0))
     if state.feed_mm_min is None:
+        state.feed_mm_min = 1.0  # the program is refused: say it once, not for every cut
         raise Refused("a cut before any feed: add F, such as F3000")
     return state.feed_mm_min
 
