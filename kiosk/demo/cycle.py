@@ -9,8 +9,8 @@ from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
 
 JOB = "shelf-rail.job.toml"
-REFUSED_JOB = ""
-LEAK_MM = tuple(0.5 * n for n in range(2, 41))  # bores tried in turn, smallest first
+REFUSED_JOB = "bracket-pair.job.toml"
+LEAK_MM = tuple(float(n) for n in range(5, 41))  # bores tried in turn, smallest first
 
 
 def play(cycle: Play) -> str:
@@ -88,6 +88,7 @@ def start(cycle: Play) -> str:
         3.0,
     )
     cycle.tell("permit asked for and given; the module reports START PERMIT closed")
+    cycle.machine_is("the machine sees the permit", lambda m: m["contacts"]["start_permit"], 2.0)
     cycle.act("cycle_start", force=False)
     shown = cycle.state("CUTTING", 3.0)
     cycle.tell(f"cutting, R {percent(shown.hold.ratio)}")
@@ -115,7 +116,8 @@ def lose(cycle: Play) -> None:
         lambda s: s.contacts.get("hold_healthy") is False,
         2.0,
     )
-    cycle.tell("feed hold asked for; the module reports HOLD HEALTHY open, vacuum stays on")
+    cycle.machine_is("the machine holds", lambda m: m["held_by_contact"], 3.0)
+    cycle.tell("feed hold asked for by HOLD HEALTHY, the machine holds; vacuum stays on")
 
 
 def _widen(cycle: Play, word: str, bores: Iterator[float]) -> tuple[Snapshot, float]:

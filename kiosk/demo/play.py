@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import threading
 import time
 from collections.abc import Callable
 from typing import Any
@@ -12,6 +13,8 @@ from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
 from kiosk.job.plan import from_json as plan_from_json
 from kiosk.link import Link, View
+
+_LOOK_S = 0.02  # between two looks at the machine
 
 
 class Missed(Exception):
@@ -74,6 +77,16 @@ class Play:
         if reply.get("ok") is not True:
             raise Missed(f"machine {verb} {arguments}: {reply.get('why')} ({self._standing()})")
         return reply
+
+    def machine_is(
+        self, what: str, true: Callable[[dict[str, Any]], bool], within_s: float
+    ) -> None:
+        """Wait until this is true of the machine's own status.  Missed when it never was."""
+        pause, until = threading.Event(), time.monotonic() + within_s
+        while not true(self.act("status")):
+            if time.monotonic() > until:
+                raise Missed(f"{what}: not within {within_s:.0f} s ({self._standing()})")
+            pause.wait(_LOOK_S)
 
     def plan(self, digest: str | None) -> Plan:
         """The plan that a snapshot names."""

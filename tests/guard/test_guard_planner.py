@@ -27,7 +27,7 @@ ADDRESSES = {
     "gauge": "modbus-tcp://127.0.0.1:1501?unit=1",
     "io": "modbus-tcp://127.0.0.1:1502?unit=1",
 }
-GOOD, REFUSED = "shelf-rail.job.toml", ""
+GOOD, REFUSED = "shelf-rail.job.toml", "bracket-pair.job.toml"
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ TOLD = (
     "cutting, R",
     "LOW HOLD at",
     "HOLD LOST at",
-    "HOLD HEALTHY open",
+    "the machine holds",
     "standstill reported",
     "reset with cause",
     "released and vented",
