@@ -14,7 +14,7 @@ from kiosk.hold.minimum import Cups, Minimum, Weight, job_minimum
 from kiosk.job.job_file import Job
 from kiosk.job.pieces import Piece
 from kiosk.job.plan import Governed
-from kiosk.job.pushes import CaseRow, Push, cases_of, load_rows, rows_of
+from kiosk.job.pushes import CaseRow, Push, Reaches, cases_of, load_rows, rows_of
 from kiosk.job.seating import Place, Seating
 from kiosk.mistakes import BadInput
 from kiosk.site import Site
@@ -104,15 +104,16 @@ class Setup:
 
     def bodies(self) -> tuple[Body, ...]:
         """The blank on all its cups, then each kept piece that is cut free on its own."""
-        found = [self._body(None, self.blank)]
+        reaches = Reaches(self.pushes, [piece.shape for piece in self.pieces])
+        found = [self._body(None, self.blank, reaches)]
         for index, piece in enumerate(self.pieces):
             if piece.kept and piece.freed_line is not None:
-                found.append(self._body(index, piece.shape))
+                found.append(self._body(index, piece.shape, reaches))
         return tuple(found)
 
-    def _body(self, piece: int | None, shape: Polygon) -> Body:
+    def _body(self, piece: int | None, shape: Polygon, reaches: Reaches) -> Body:
         shapes = [other.shape for other in self.pieces]
-        rows = rows_of(self.pushes, None if piece is None else shape)
+        rows = rows_of(reaches, piece)
         rows += load_rows(self.job.loads, shapes, piece)
         places = self.seating.raised(piece)
         found = job_minimum(

@@ -23,6 +23,7 @@ from kiosk.mistakes import BadInput
 
 _SLIVER_MM = 0.25  # a strip thinner than twice this between two passes is dust, not a piece
 _TOUCH_MM = 0.05
+_MOST_TRACED = 40  # more pieces than this are told by the last cut along them
 _ARC_QUARTER = 32  # chords in a quarter of a round end; within r / 3300 of the circle
 
 
@@ -90,26 +91,14 @@ class ThroughCuts:
         self._tree = STRtree(self._paths)
         self._widest = float(self._half.max(initial=0.0))
 
-    def swept(self) -> BaseGeometry:
-        """Everything they take away at the underside."""
-        return union_all([_sweep(chain) for chain in self._chains()])
+    def swept(self, count: int | None = None) -> BaseGeometry:
+        """What they, or the first ``count`` of them, take away at the underside."""
+        return union_all([_sweep(chain) for chain in _chains(self.cuts[:count])])
 
-    def _chains(self) -> list[list[ThroughCut]]:
-        """Runs of cuts that go on where the last one ended: one buffer each is quick."""
-        chains: list[list[ThroughCut]] = []
-        for cut in self.cuts:
-            last = chains[-1][-1] if chains else None
-            goes_on = (
-                last is not None
-                and last.width_mm == cut.width_mm
-                and math.dist(last.end, cut.start) < 1e-6
-                and len(chains[-1]) < 200
-            )
-            if goes_on:
-                chains[-1].append(cut)
-            else:
-                chains.append([cut])
-        return chains
+    def last_along(self, shape: BaseGeometry) -> int | None:
+        """Line of the last through-cut along a border; None when there is none."""
+        around = self.meeting(shape, _TOUCH_MM)
+        return around[-1].line if around else None
 
     def meeting(self, shape: BaseGeometry, within_mm: float) -> list[ThroughCut]:
         """Cuts whose swept edge comes within a distance of ``shape``, in program order."""
@@ -121,6 +110,24 @@ class ThroughCuts:
             for i in sorted(int(n) for n in near)
             if self._paths[i].distance(shape) <= self._half[i] + within_mm
         ]
+
+
+def _chains(cuts: Sequence[ThroughCut]) -> list[list[ThroughCut]]:
+    """Runs of cuts that go on where the last one ended: one buffer each is quick."""
+    chains: list[list[ThroughCut]] = []
+    for cut in cuts:
+        last = chains[-1][-1] if chains else None
+        goes_on = (
+            last is not None
+            and last.width_mm == cut.width_mm
+            and math.dist(last.end, cut.start) < 1e-6
+            and len(chains[-1]) < 200
+        )
+        if goes_on:
+            chains[-1].append(cut)
+        else:
+            chains.append([cut])
+    return chains
 
 
 def _sweep(chain: list[ThroughCut]) -> BaseGeometry:
@@ -137,11 +144,8 @@ def pieces_of(job: Job, blank: Polygon, through: ThroughCuts) -> tuple[Piece, ..
     """
     left = blank.difference(through.swept()) if through.cuts else blank
     shapes = sorted(_polygons(left), key=lambda shape: -shape.area)
-    kept = _kept(job, shapes)
-    return tuple(
-        Piece(shape, index in kept, _freed_line(shape, through))
-        for index, shape in enumerate(shapes)
-    )
+    kept, freed = _kept(job, shapes), freed_lines(shapes, blank, through)
+    return tuple(Piece(shape, index in kept, freed[index]) for index, shape in enumerate(shapes))
 
 
 def _polygons(shape: BaseGeometry) -> list[Polygon]:
@@ -169,7 +173,34 @@ def _kept(job: Job, shapes: list[Polygon]) -> set[int]:
     return kept
 
 
-def _freed_line(shape: Polygon, through: ThroughCuts) -> int | None:
-    """The last through-cut along the piece's border; None when nothing was cut off it."""
-    around = through.meeting(shape, _TOUCH_MM)
-    return around[-1].line if around else None
+def freed_lines(
+    shapes: Sequence[Polygon], blank: Polygon, through: ThroughCuts
+) -> list[int | None]:
+    """For each piece, the line of the through-cut that makes it free; None when none does.
+
+    Cuts only ever part pieces further, so the first cut after which a piece hangs together with
+    no other is found by halving.
+    """
+    if len(shapes) < 2 or len(shapes) > _MOST_TRACED:
+        return [through.last_along(shape) for shape in shapes]
+    spots = [shape.representative_point() for shape in shapes]
+    company: dict[int, list[int]] = {}
+
+    def alone(index: int, count: int) -> bool:
+        """True when after the first ``count`` cuts this piece hangs together with no other."""
+        if count not in company:
+            parts = getattr(left := blank.difference(through.swept(count)), "geoms", [left])
+            company[count] = [
+                next((i for i, part in enumerate(parts) if part.covers(spot)), -1 - n)
+                for n, spot in enumerate(spots)
+            ]
+        return company[count].count(company[count][index]) == 1
+
+    found: list[int | None] = []
+    for index in range(len(shapes)):
+        low, high = 0, len(through.cuts)
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (low, middle) if alone(index, middle) else (middle, high)
+        found.append(through.cuts[high - 1].line)
+    return found

@@ -174,7 +174,7 @@ class _Work:
         governed = floored(worst.governed(), site.limits.floor_kpa)
         findings = Remarks(
             job, site, self.blank, self.program, motion, pieces, seating, bodies,
-            self.frame, (drop, error), (None, ceiling),
+            self.frame, (drop, error), (None, ceiling), self.air_kpa,
         ).all()  # fmt: skip
         start = None if level is None else level.start_pa / 1e3
         holds = start is not None and start <= ceiling and not _refused(findings)

@@ -7,11 +7,11 @@ it does.  Part frame; mm here, SI only in what goes to ``kiosk.hold``.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import LineString, Polygon
+from shapely import LineString, Polygon, distance, prepare
 from shapely import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
@@ -107,39 +107,73 @@ def _grain(cut: Cut, width: float | None, job: Job) -> str | None:
     return "along" if abs(off) <= _ALONG_DEG else None
 
 
-def rows_of(pushes: Iterable[Push], piece: Polygon | None) -> list[CaseRow]:
-    """Load cases of the cuts that meet a piece (None: of all), each once."""
+class Reaches:
+    """Which pieces each cut pushes, and along which stretch.
+
+    A cut pushes every piece that comes within half a diameter of its rim, because what it
+    leaves standing on a piece for a later pass is part of that piece now; and in any case the
+    piece nearest to it.
+    """
+
+    def __init__(self, pushes: Sequence[Push], pieces: Sequence[Polygon]) -> None:
+        self.pushes = pushes
+        self._reach: dict[tuple[int, float], BaseGeometry] = {}
+        self._pieces = pieces
+        self._paths = [_stretch(push) for push in pushes]
+        away = np.array([distance(piece, self._paths) for piece in pieces])
+        self._near = away <= np.array([_reach_mm(push) for push in pushes])
+        self._nearest = away.argmin(axis=0) if len(pieces) and pushes else np.zeros(0, dtype=int)
+
+    def stretches(self, piece: int | None) -> Iterator[tuple[Push, tuple[float, ...]]]:
+        """Cuts that push a piece (None: the blank) with the shares of each move at both ends."""
+        for index, push in enumerate(self.pushes):
+            whole = (push.bite.first, push.bite.last)
+            if piece is None:
+                yield push, whole
+            elif self._near[piece, index]:
+                yield push, self._within(piece, index)
+            elif self._nearest[index] == piece:
+                yield push, whole
+
+    def _within(self, piece: int, index: int) -> tuple[float, ...]:
+        push, path = self.pushes[index], self._paths[index]
+        first, last = push.bite.first, push.bite.last
+        if path.length < 1e-6:
+            return first, last
+        key = (piece, _reach_mm(push))
+        if key not in self._reach:
+            self._reach[key] = self._pieces[piece].buffer(key[1] + _NEAR_MM)
+            prepare(self._reach[key])
+        if self._reach[key].covers(path):
+            return first, last
+        spots = _coordinates(self._reach[key].intersection(path))
+        start = path.coords[0]
+        shares = [math.dist(start, spot) / path.length for spot in spots] or [0.0, 1.0]
+        return first + min(shares) * (last - first), first + max(shares) * (last - first)
+
+
+def _reach_mm(push: Push) -> float:
+    return push.cut.tool.diameter_mm + _NEAR_MM
+
+
+def _stretch(push: Push) -> BaseGeometry:
+    """The stretch of the tool's path that meets material, seen from above."""
+    start, end = (push.tip_at(share)[:2] for share in (push.bite.first, push.bite.last))
+    return ShapelyPoint(start) if math.dist(start, end) < 1e-6 else LineString([start, end])
+
+
+def rows_of(reaches: Reaches, piece: int | None) -> list[CaseRow]:
+    """Load cases of the cuts that push a piece (None: the whole blank), each once."""
     seen: set[tuple[object, ...]] = set()
     rows: list[CaseRow] = []
-    reach: dict[float, BaseGeometry] = {}
-    for push in pushes:
-        radius = push.cut.tool.diameter_mm / 2.0
-        if piece is not None and radius not in reach:
-            reach[radius] = piece.buffer(radius + _NEAR_MM)
-        for share in _ends(push, reach.get(radius)):
+    for push, shares in reaches.stretches(piece):
+        for share in shares:
             tip = push.tip_at(share)
             key = (round(tip[0], 4), round(tip[1], 4), round(tip[2], 4), push.load)
             if key not in seen:
                 seen.add(key)
                 rows.extend(_rows_at(push, tip))
     return rows
-
-
-def _ends(push: Push, reach: BaseGeometry | None) -> tuple[float, ...]:
-    """Shares of the move at the ends of the stretch that meets material of the piece."""
-    first, last = push.bite.first, push.bite.last
-    start, end = push.tip_at(first)[:2], push.tip_at(last)[:2]
-    length = math.dist(start, end)
-    if length < 1e-6:
-        met = reach is None or reach.covers(ShapelyPoint(start))
-        return (first, last) if met else ()
-    if reach is None:
-        return first, last
-    inside = reach.intersection(LineString([start, end]))
-    if inside.is_empty:
-        return ()
-    from_start = [math.dist(start, spot) / length for spot in _coordinates(inside)]
-    return first + min(from_start) * (last - first), first + max(from_start) * (last - first)
 
 
 def _coordinates(shape: BaseGeometry) -> list[tuple[float, float]]:

@@ -44,6 +44,7 @@ class Remarks:
     frame: Frame
     taken: tuple[float, float]
     most: tuple[float | None, float]
+    air_kpa: float
 
     def all(self) -> tuple[Finding, ...]:
         found = [
@@ -88,15 +89,20 @@ class Remarks:
         return limits.start_ratio * max(body.model_kpa, limits.floor_kpa) + sum(self.taken)
 
     def _holding(self) -> list[Finding]:
+        if not self.seating.up:
+            return []  # said already
+        predicted, ceiling = self.most
+        limit = ceiling if predicted is None else predicted
         found = []
         for body in self.bodies:
-            start, (predicted, ceiling) = self.start_kpa(body), self.most
-            limit = ceiling if predicted is None else predicted
-            if start is None and self.seating.up:
+            start = self.start_kpa(body)
+            if start is None:
                 found.append(self._cannot(body))
-            elif start is not None and start > limit:
+            elif start > limit:
                 found.append(self._too_much(body, start, limit))
-        return found
+        # When single pieces fail, they are the cause to tell; the blank fails with them.
+        pieces = [row for row in found if row.code == "kept_piece_cannot_hold"]
+        return pieces or found
 
     def _name(self, body: Body) -> str:
         if body.piece is None:
@@ -122,11 +128,12 @@ class Remarks:
             code = "kept_piece_cannot_hold"
         else:
             code = "start_above_air" if predicted is None else "start_above_pump"
-        source = "80 % of the air here" if predicted is None else "the pump gives here"
+        source = "is 80 % of the air here" if predicted is None else "the pump gives here"
+        needs = f"{start:.1f} kPa" if start <= self.air_kpa else "more than all the air gives"
         return finding(
             code,
-            f"{self._name(body)} needs {start:.1f} kPa to start, above the {limit:.1f} kPa that "
-            f"{'is ' if predicted is None else ''}{source}. More cups, lighter cuts or tabs.",
+            f"{self._name(body)} needs {needs} to start, above the {limit:.1f} kPa that "
+            f"{source}. Put more cups under it, cut lighter, or leave tabs.",
         )
 
     # -- cutting ---------------------------------------------------------------------------

@@ -29,7 +29,8 @@ _SLOT_SHARE = 0.85  # a width above this share of the diameter is counted as a f
 class Bite:
     """What one move cuts.  ``width_mm`` None: a full slot.
 
-    ``first``, ``last``: shares of the move between which material is met.  ``bottom_mm`` is the
+    ``first``, ``last``: shares of the move between which material is met: from when the front of
+    the cutter reaches the first of it until the axis has passed the last.  ``bottom_mm`` is the
     lowest material touched and ``top_mm`` the highest, from the underside.
     """
 
@@ -106,7 +107,7 @@ class Stock:
             bottom_mm=bottom,
             top_mm=top,
             first=max(0.0, float(shares.min()) - spread),
-            last=min(1.0, float(shares.max()) + spread),
+            last=float(shares.max()),
         )
 
 
