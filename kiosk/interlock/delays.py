@@ -1,0 +1,24 @@
+"""Numbers of the decision that no shop may set, beside those in ``kiosk.limits``.
+
+Least counts of samples stand beside a delay of ``kiosk.limits``: both must be full, so that a
+gauge that slows down makes a judgement later, never sooner.  Counts without a source named are
+our own choice (common practice, no source).
+"""
+
+from __future__ import annotations
+
+START_SAMPLES = 10  # beside the 3 s at the start level
+SETTLE_SAMPLES = 10  # beside settle_s
+VENTED_SAMPLES = 10  # beside the 3 s of vented
+FALL_SAMPLES = 3  # beside the 250 ms of the fast fall
+APART_SAMPLES = 3  # beside the delays of two gauges that disagree
+TREND_S, TREND_SAMPLES = 5.0, 10  # window of the slope that gives the time left
+STILL_KPA_PER_S = 0.01  # a fall slower than this gives no time left
+
+FUTURE_S = 0.1  # a sample dated further ahead than this is doubted
+PLAUSIBLE_KPA = 2.0  # a gauge may read this much below 0 and above local air
+JUMP_KPA, JUMP_S, JUMPS, JUMPS_WITHIN_S = 30.0, 0.1, 2, 1.0  # electrical noise
+NEVER_THINNER_S = 0.01  # samples nearer than this add nothing to a slope
+
+LOOP_LATE_S = 0.5  # a step later than this is no check of anything
+LINK_BACK_S = 5.0  # off-delay of the lost-link alarm

@@ -1,0 +1,387 @@
+"""The commands: in which states, on which conditions, and what each does.
+
+``refusal`` judges what is known; the snapshot's list of allowed commands comes from the same
+rows, so that a screen never offers what would be refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from kiosk.interlock import alarms, cycle, permissives
+from kiosk.interlock.commands import RESET_CAUSES, Command, Name, Reply
+from kiosk.interlock.decision import PlanRequest
+from kiosk.interlock.events import Event
+from kiosk.interlock.facts import JobOffer
+from kiosk.interlock.measure import minimum_of
+from kiosk.interlock.memory import Planning
+from kiosk.interlock.moves import happen, take_plan
+from kiosk.interlock.states import State
+from kiosk.interlock.turn import STOPPED_BY, Turn
+
+ANY = frozenset(State)
+LEAVES_JOB = frozenset({State.SELECT_JOB, State.SET_UP, State.CHECKING, State.READY})
+
+
+@dataclass(frozen=True, slots=True)
+class CommandRow:
+    """One command.  ``forbids`` and ``act`` give the code of a refusal, or None."""
+
+    name: Name
+    states: frozenset[State]
+    forbids: Callable[[Turn], str | None]
+    act: Callable[[Turn, Command], str | None]
+    names_plan: bool = False  # the command must carry the digest of the plan it means
+
+
+# -- what forbids ------------------------------------------------------------------------------
+
+
+def forbids_motion(turn: Turn) -> tuple[str, ...]:
+    """What speaks against the cycle being stopped.  Lost signals count as running."""
+    if not turn.lines.known:
+        return ("inputs_lost",)
+    return ("cycle_running",) if turn.cycle_running is True else ()
+
+
+def forbids_reset(turn: Turn) -> tuple[str, ...]:
+    """Codes of what forbids a reset now; the cause comes with the command."""
+    if turn.state not in STOPPED_BY and not _latched(turn):
+        return ()
+    motion = forbids_motion(turn)
+    if turn.standstill is True or turn.site.advice_only:
+        return motion
+    wired = "standstill" in turn.site.inputs
+    return (*motion, "standstill_unknown" if wired else "needs_supervisor")
+
+
+def forbids_release(turn: Turn) -> tuple[str, ...]:
+    """Codes of what forbids letting the part go at the machine."""
+    codes = forbids_motion(turn)
+    if turn.standstill is not True:
+        codes = (*codes, "standstill_unknown")
+    return codes if turn.held is not None else (*codes, "vacuum_unknown")
+
+
+def release_of(turn: Turn) -> str | None:
+    """Where the release stands: not_yet, may_release or vented; None in other states.
+
+    Without a standstill input the gauge alone can show that the part is free.
+    """
+    if turn.state not in (State.RELEASE, State.PART_HELD):
+        return None
+    if not forbids_release(turn):
+        return "vented" if turn.hold.vented else "may_release"
+    unwired = "standstill" not in turn.site.inputs
+    free = unwired and turn.hold.vented and not forbids_motion(turn)
+    return "vented" if free else "not_yet"
+
+
+def _latched(turn: Turn) -> bool:
+    return any(alarm.latched for alarm in turn.memory.alarms)
+
+
+def _first(codes: tuple[str, ...]) -> str | None:
+    return codes[0] if codes else None
+
+
+def _never(_: Turn) -> str | None:
+    return None
+
+
+def _no_motion(turn: Turn) -> str | None:
+    return _first(forbids_motion(turn))
+
+
+def _select(turn: Turn) -> str | None:
+    """Dropping a plan needs a stopped cycle; choosing the first one drops nothing."""
+    return None if turn.state is State.SELECT_JOB else _no_motion(turn)
+
+
+def _some_zone(turn: Turn) -> str | None:
+    return None if turn.memory.zones else "not_now"
+
+
+def _part(turn: Turn) -> str | None:
+    ready = turn.seats_confirmed and not turn.memory.part_confirmed
+    return None if ready else "not_now"
+
+
+def _map(turn: Turn) -> str | None:
+    return None if turn.memory.kept_zones else "not_now"
+
+
+def _retake(turn: Turn) -> str | None:
+    kept = turn.memory.kept
+    if kept is None or minimum_of(kept.plan, turn.site) is None:
+        return "not_now"
+    return None if kept.plan.refused is None else "not_now"
+
+
+def _request(turn: Turn) -> str | None:
+    if turn.site.advice_only:
+        return "advice_only"
+    return "hold_not_proved" if permissives.unmet(turn) else None
+
+
+def _vented(turn: Turn) -> str | None:
+    """The next part needs the last one free, by gauge and by everything wired."""
+    if release_of(turn) == "vented":
+        return None
+    wired = "standstill" in turn.site.inputs or turn.site.advice_only
+    codes = forbids_release(turn) if wired else forbids_motion(turn)
+    return _first(codes) or "not_vented"
+
+
+def _next(turn: Turn) -> str | None:
+    return "not_now" if turn.memory.plan is None else _vented(turn)
+
+
+def _some_alarm(turn: Turn) -> str | None:
+    unseen = any(not alarm.acknowledged for alarm in turn.memory.alarms)
+    return None if unseen else "nothing_to_acknowledge"
+
+
+def _reset(turn: Turn) -> str | None:
+    if turn.state not in STOPPED_BY and not _latched(turn):
+        return "not_now"
+    return _first(forbids_reset(turn))
+
+
+def _no_people(_: Turn) -> str | None:
+    return "no_people"
+
+
+# -- what is done ------------------------------------------------------------------------------
+
+
+def _offer(turn: Turn, asked: str) -> JobOffer | None:
+    """The offer of that file, else the only one of that id; None when there is none."""
+    good = [offer for offer in turn.facts.jobs if offer.error is None]
+    by_file = [offer for offer in good if offer.file == asked]
+    found = by_file or [offer for offer in good if offer.id == asked]
+    return found[0] if len(found) == 1 else None
+
+
+def _do_select(turn: Turn, command: Command) -> str | None:
+    asked = command.arguments.get("job")
+    if not isinstance(asked, str):
+        return "bad_arguments"
+    offer = _offer(turn, asked)
+    if offer is None:
+        return "unknown_job"
+    if turn.state is not State.SELECT_JOB:
+        happen(turn, Event.CANCELLED)
+    turn.drop_planner = turn.memory.planning is not None
+    turn.put(planning=Planning(command.id, offer.file, turn.now_s), refusal=None)
+    turn.plan_request = PlanRequest(command.id, offer.file)
+    return None
+
+
+def _do_cancel(turn: Turn, _: Command) -> str | None:
+    if turn.memory.planning is not None:
+        turn.drop_planner, turn.plan_request = True, None
+    turn.put(planning=None, refusal=None)
+    happen(turn, Event.CANCELLED)
+    return None
+
+
+def _zone(turn: Turn, command: Command) -> str | None:
+    """The named zone if the plan has it."""
+    plan, asked = turn.memory.plan, command.arguments.get("zone")
+    names = () if plan is None else tuple(zone.name for zone in plan.zones)
+    return asked if isinstance(asked, str) and asked in names else None
+
+
+def _do_confirm_zone(turn: Turn, command: Command) -> str | None:
+    name = _zone(turn, command)
+    if name is None:
+        return "unknown_zone"
+    if name in turn.memory.zones:
+        return "zone_already"
+    _confirm(turn, "zone", frozenset({name}))
+    return None
+
+
+def _confirm(turn: Turn, what: str, names: frozenset[str]) -> None:
+    plan = turn.memory.plan
+    zones = [] if plan is None else [zone for zone in plan.zones if zone.name in names]
+    turn.put(zones=turn.memory.zones | names, kept_zones=turn.memory.kept_zones - names)
+    turn.note(
+        "confirm",
+        what=what,
+        zone=zones[0].name if what == "zone" else None,
+        up=[seat for zone in zones for seat in zone.up],
+        down=[seat for zone in zones for seat in zone.down],
+        warnings=[],
+    )
+    happen(turn, Event.ZONE_CONFIRMED)
+
+
+def _do_undo(turn: Turn, command: Command) -> str | None:
+    name = _zone(turn, command)
+    if name is None or name not in turn.memory.zones:
+        return "unknown_zone"
+    turn.put(zones=turn.memory.zones - {name}, part_confirmed=False)
+    happen(turn, Event.ZONE_UNDONE)
+    return None
+
+
+def _do_confirm_part(turn: Turn, command: Command) -> str | None:
+    listed, plan = command.arguments.get("warnings", ()), turn.memory.plan
+    if not isinstance(listed, list | tuple) or plan is None:
+        return "bad_arguments"
+    if not all(isinstance(code, str) for code in listed):
+        return "bad_arguments"
+    if not set(plan.warnings) <= set(listed):
+        return "warnings_not_listed"
+    turn.put(part_confirmed=True, rose=False)
+    cycle.open_cycle(turn)
+    turn.note("confirm", what="part", zone=None, up=[], down=[], warnings=sorted(set(listed)))
+    happen(turn, Event.PART_CONFIRMED)
+    return None
+
+
+def _do_confirm_map(turn: Turn, _: Command) -> str | None:
+    _confirm(turn, "map", turn.memory.kept_zones)
+    return None
+
+
+def _do_retake(turn: Turn, _: Command) -> str | None:
+    kept = turn.memory.kept
+    if kept is None:
+        return "not_now"
+    take_plan(turn, kept.plan)
+    happen(turn, Event.PLAN_RETAKEN)
+    return None
+
+
+def _do_request(turn: Turn, _: Command) -> str | None:
+    return None if happen(turn, Event.REQUESTED) else "hold_not_proved"
+
+
+def _happens(event: Event) -> Callable[[Turn, Command], str | None]:
+    def act(turn: Turn, _: Command) -> str | None:
+        happen(turn, event)
+        return None
+
+    return act
+
+
+def _lacks_word(turn: Turn, command: Command) -> bool:
+    """Where no contacts are, a person must say that the spindle stands still."""
+    return turn.site.advice_only and command.arguments.get("standstill") is not True
+
+
+def _do_finish(turn: Turn, command: Command) -> str | None:
+    if _lacks_word(turn, command):
+        return "standstill_unknown"
+    happen(turn, Event.FINISHED)
+    turn.put(word_standstill=turn.site.advice_only)
+    return None
+
+
+def _do_acknowledge(turn: Turn, command: Command) -> str | None:
+    code = command.arguments.get("alarm")
+    if code is not None and not isinstance(code, str):
+        return "bad_arguments"
+    if not alarms.acknowledge(turn, code):
+        return "nothing_to_acknowledge"
+    happen(turn, Event.ACKNOWLEDGED)
+    return None
+
+
+def _do_reset(turn: Turn, command: Command) -> str | None:
+    cause = command.arguments.get("cause")
+    if cause is None:
+        return "cause_missing"
+    if cause not in RESET_CAUSES:
+        return "bad_arguments"
+    if _lacks_word(turn, command):
+        return "standstill_unknown"
+    alarms.reset(turn)
+    happen(turn, Event.RESET)
+    turn.put(word_standstill=turn.site.advice_only)
+    return None
+
+
+def _nothing(turn: Turn, command: Command) -> str | None:
+    return None
+
+
+_S = State
+ROWS = (
+    CommandRow(Name.SELECT_JOB, LEAVES_JOB, _select, _do_select),
+    CommandRow(Name.CANCEL_JOB, LEAVES_JOB, _select, _do_cancel, names_plan=True),
+    CommandRow(Name.CONFIRM_ZONE, frozenset({_S.SET_UP}), _never, _do_confirm_zone,
+               names_plan=True),
+    CommandRow(Name.UNDO_ZONE, frozenset({_S.SET_UP, _S.CHECKING, _S.READY, _S.PERMIT}),
+               _some_zone, _do_undo, names_plan=True),
+    CommandRow(Name.CONFIRM_PART, frozenset({_S.SET_UP}), _part, _do_confirm_part,
+               names_plan=True),
+    CommandRow(Name.CONFIRM_MAP, frozenset({_S.SET_UP}), _map, _do_confirm_map, names_plan=True),
+    CommandRow(Name.RETAKE_PLAN, frozenset({_S.PART_HELD}), _retake, _do_retake),
+    CommandRow(Name.REQUEST_PERMIT, frozenset({_S.READY}), _request, _do_request,
+               names_plan=True),
+    CommandRow(Name.WITHDRAW, frozenset({_S.PERMIT, _S.PAUSED}), _never,
+               _happens(Event.WITHDRAWN)),
+    CommandRow(Name.FINISH, frozenset({_S.PAUSED, _S.CHECKING, _S.READY, _S.PART_HELD}),
+               _no_motion, _do_finish),
+    CommandRow(Name.NEXT_PART, frozenset({_S.RELEASE}), _next, _happens(Event.NEXT_PART),
+               names_plan=True),
+    CommandRow(Name.JOB_DONE, frozenset({_S.RELEASE}), _vented, _happens(Event.JOB_DONE)),
+    CommandRow(Name.ACKNOWLEDGE, ANY, _some_alarm, _do_acknowledge),
+    CommandRow(Name.RESET, ANY, _reset, _do_reset),
+    CommandRow(Name.SIGN_ON, ANY, _no_people, _nothing),
+    CommandRow(Name.SIGN_OFF, ANY, _no_people, _nothing),
+    CommandRow(Name.GET_PLAN, ANY, _never, _nothing),
+)  # fmt: skip
+BY_NAME = {row.name: row for row in ROWS}
+
+# Said instead of not_now where a person would ask why.
+_INSTEAD = {
+    (Name.REQUEST_PERMIT, State.SET_UP): "part_not_confirmed",
+    (Name.REQUEST_PERMIT, State.CHECKING): "hold_not_proved",
+}
+
+
+def refusal(turn: Turn, name: Name) -> str | None:
+    """The code of what forbids a command now, whatever its arguments; None when nothing does."""
+    row = BY_NAME[name]
+    if turn.state in row.states:
+        return row.forbids(turn)
+    if name is Name.REQUEST_PERMIT and turn.site.advice_only:
+        return "advice_only"
+    if name is Name.REQUEST_PERMIT and turn.state is State.CHECKING and not turn.lines.known:
+        return "io_lost"
+    return _INSTEAD.get((name, turn.state), "not_now")
+
+
+def allowed(turn: Turn) -> tuple[str, ...]:
+    """Names of the commands that would be done now with right arguments."""
+    return tuple(row.name.value for row in ROWS if refusal(turn, row.name) is None)
+
+
+def judge(turn: Turn, command: Command) -> None:
+    """Do a command or refuse it; one reply and one row for the log either way."""
+    code = _objection(turn, command) or BY_NAME[command.name].act(turn, command)
+    turn.replies.append(Reply(command.id, command.client, code))
+    turn.note(
+        "command", name=command.name.value, client=command.client,
+        arguments=dict(command.arguments), refused=code,
+    )  # fmt: skip
+
+
+def _objection(turn: Turn, command: Command) -> str | None:
+    if command.epoch != turn.memory.epoch:
+        return "wrong_epoch"
+    if command.client != turn.facts.screen.client:
+        return "not_commanding"
+    code = refusal(turn, command.name)
+    if code is not None:
+        return code
+    plan = turn.memory.plan
+    digest = None if plan is None else plan.digest
+    wrong = BY_NAME[command.name].names_plan and command.plan != digest
+    return "wrong_plan" if wrong else None

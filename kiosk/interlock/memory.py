@@ -1,0 +1,94 @@
+"""What the decision remembers from one step to the next; nothing else survives a step."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from kiosk.interlock.alarms import Alarm
+from kiosk.interlock.decision import Outputs
+from kiosk.interlock.events import Event
+from kiosk.interlock.facts import PlanFacts
+from kiosk.interlock.measure import Watch
+from kiosk.interlock.states import State
+from kiosk.interlock.window import Window
+
+
+@dataclass(frozen=True, slots=True)
+class Planning:
+    """A plan that was asked for."""
+
+    command_id: str
+    job: str
+    since_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A plan and zones from before: offered again, as one map."""
+
+    plan: PlanFacts
+    zones: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Cycle:
+    """The open unit of the log."""
+
+    id: str
+    minimum_kpa: float | None = None
+    start_kpa: float | None = None
+    start_vacuum_kpa: float | None = None
+    lowest_ratio: float | None = None
+    lowest_vacuum_kpa: float | None = None
+    cutting_s: float = 0.0
+    alarms: tuple[str, ...] = ()
+    worst: str | None = None  # hold_lost | no_permit
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Machine signals: when they were last whole, and what was last believed of them."""
+
+    whole_s: float | None = None  # when every wired signal was last known
+    inputs_seen: bool = False
+    contacts_seen: bool = False
+    lost_since_s: float | None = None
+    back_since_s: float | None = None
+    running: bool | None = None  # newest cycle_running that events were made of
+    wrong_since_s: float | None = None  # contacts unlike what was written
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """Everything remembered.  Times are monotonic seconds."""
+
+    epoch: str
+    seq: int = 0
+    state: State = State.STARTING
+    entered_s: float = 0.0
+    last_s: float | None = None
+    windows: Mapping[str, Window] = field(default_factory=dict)
+    watch: Watch = field(default_factory=Watch)
+    link: Link = field(default_factory=Link)
+    standing: frozenset[Event] = frozenset()
+    alarms: tuple[Alarm, ...] = ()
+    first_out: str | None = None
+    plan: PlanFacts | None = None
+    kept: Kept | None = None
+    kept_zones: frozenset[str] = frozenset()  # confirmed before, asked for as one map
+    zones: frozenset[str] = frozenset()  # confirmed
+    part_confirmed: bool = False
+    rose: bool = False  # vacuum was above the vented level since the part was confirmed
+    planning: Planning | None = None
+    refusal: str | None = None
+    asked_s: float | None = None  # when the permit was given
+    gone_s: float | None = None  # when a permit went in a way that a late start may cross
+    stopped_s: float | None = None  # when the cycle last stopped with the part held
+    drawing_s: float | None = None
+    word_standstill: bool = False  # a person said so, where no input is wired
+    restarted: bool = False  # first round found a cycle or a latch
+    cycle: Cycle | None = None
+    cycles: int = 0
+    outputs: Outputs = field(default_factory=Outputs)
+    alive_s: float | None = None  # newest edge of ALIVE

@@ -1,0 +1,158 @@
+"""The permissives: one row each, all judged every step; only True holds.
+
+A row can only object.  ``own`` names the event that speaks for a row by itself; all other rows
+speak through ``unproved``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from kiosk.interlock import delays
+from kiosk.interlock.events import Event
+from kiosk.interlock.snapshot import PermissiveShown
+from kiosk.interlock.states import State
+from kiosk.interlock.turn import HELD_AFTER_PROOF, IN_CUT, Turn
+from kiosk.limits import (
+    CONTACT_WRONG_S,
+    FREE_DISK_SHARE,
+    GAUGES_APART_KPA,
+    LAST_COMMIT_S,
+    SCREEN_SILENT_S,
+)
+
+Measured = tuple[float | None, float | None, str]
+
+_NOTHING: Measured = (None, None, "")
+
+
+def _nothing(_: Turn) -> Measured:
+    return _NOTHING
+
+
+@dataclass(frozen=True, slots=True)
+class Permissive:
+    """One condition for the permit, and the number it was judged by."""
+
+    code: str
+    holds: Callable[[Turn], bool | None]
+    measured: Callable[[Turn], Measured] = _nothing
+    own: Event | None = None
+    in_pause: bool = True  # also a condition for keeping the permit through a pause
+
+
+def _self_test(turn: Turn) -> bool:
+    return turn.facts.self_test is True and turn.facts.loop_late_s < delays.LOOP_LATE_S
+
+
+def _log_has_room(turn: Turn) -> bool:
+    log = turn.facts.log
+    return log.writable is True and log.free_share is not None and log.free_share >= FREE_DISK_SHARE
+
+
+def _commit_age_s(turn: Turn) -> float | None:
+    last_s = turn.facts.log.last_commit_s
+    return None if last_s is None else turn.now_s - last_s
+
+
+def _log_committing(turn: Turn) -> bool:
+    age_s = _commit_age_s(turn)
+    return age_s is not None and age_s <= LAST_COMMIT_S
+
+
+def _contacts(turn: Turn) -> bool:
+    return turn.lines.known and not turn.contact_wrong
+
+
+def _oldest_s(turn: Turn) -> float | None:
+    ages = [gauge.age_s for gauge in turn.hold.gauges]
+    known = [age_s for age_s in ages if age_s is not None]
+    return max(known) if known and len(known) == len(ages) else None
+
+
+def _alarms_clear(turn: Turn) -> bool:
+    alarms = turn.memory.alarms
+    return not any(a.latched or (a.priority == 1 and a.active) for a in alarms)
+
+
+def _hold_enough(turn: Turn) -> bool:
+    """At the start level for its time; once proved, above the lower level."""
+    hold = turn.hold
+    if turn.state not in HELD_AFTER_PROOF:
+        return hold.start_held
+    return hold.fresh and hold.ratio is not None and hold.ratio >= turn.limits.unproved_ratio
+
+
+def _enough(turn: Turn) -> Measured:
+    limits = turn.limits
+    proved = turn.state in HELD_AFTER_PROOF
+    return turn.hold.ratio, limits.unproved_ratio if proved else limits.start_ratio, "ratio"
+
+
+def _settled(turn: Turn) -> Measured:
+    return turn.hold.settling_kpa_per_s, turn.limits.settle_kpa_per_s, "kPa/s"
+
+
+def _asked(turn: Turn) -> bool:
+    return turn.state in IN_CUT or turn.state in (State.PERMIT, State.PAUSED)
+
+
+ROWS = (
+    Permissive("self_test", _self_test),
+    Permissive("log_has_room", _log_has_room, lambda t: (
+        t.facts.log.free_share, FREE_DISK_SHARE, "share")),
+    Permissive("log_committing", _log_committing, lambda t: (
+        _commit_age_s(t), LAST_COMMIT_S, "s")),
+    Permissive("screen_there", lambda t: t.screen_there, lambda t: (
+        t.screen_age_s, SCREEN_SILENT_S, "s"), own=Event.SCREEN_LOST),
+    Permissive("inputs_known", lambda t: t.lines.known, own=Event.IO_LOST),
+    Permissive("key_off", lambda t: t.key_on is False, own=Event.KEY_ON),
+    Permissive("contacts_as_written", _contacts, lambda t: (
+        t.wrong_for_s, CONTACT_WRONG_S, "s"), own=Event.CONTACT_WRONG),
+    Permissive("gauge_fresh", lambda t: t.hold.fresh, lambda t: (
+        _oldest_s(t), t.limits.stale_s, "s")),
+    Permissive("gauge_good", lambda t: t.hold.good),
+    Permissive("gauge_plausible", lambda t: t.hold.plausible, lambda t: (
+        t.hold.vacuum_kpa, t.site.air_kpa, "kPa")),
+    Permissive("gauges_agree", lambda t: t.hold.agree, lambda t: (
+        t.hold.apart_kpa, GAUGES_APART_KPA, "kPa")),
+    Permissive("minimum_known", lambda t: t.hold.minimum_kpa is not None, lambda t: (
+        t.hold.minimum_kpa, None, "kPa")),
+    Permissive("seats_confirmed", lambda t: t.seats_confirmed, own=Event.SETUP_CHANGED),
+    Permissive("part_confirmed", lambda t: t.memory.part_confirmed, own=Event.SETUP_CHANGED),
+    Permissive("alarms_clear", _alarms_clear),
+    Permissive("hold_enough", _hold_enough, _enough),
+    Permissive("hold_settled", lambda t: t.hold.settled, _settled, in_pause=False),
+    Permissive("asked", _asked, in_pause=False),
+)  # fmt: skip
+
+CODES = tuple(row.code for row in ROWS)
+
+
+def unmet(turn: Turn) -> frozenset[str]:
+    """Codes of the permissives that are not known to be true, the person's request aside."""
+    return frozenset(row.code for row in ROWS if row.holds(turn) is not True) - {"asked"}
+
+
+def is_unproved(turn: Turn) -> bool:
+    """Whether a row that has no event of its own fails in a state that rests on it."""
+    paused = turn.state is State.PAUSED
+    return any(
+        row.own is None and row.code != "asked" and row.holds(turn) is not True
+        for row in ROWS
+        if row.in_pause or not paused
+    )
+
+
+def may_pause(turn: Turn) -> bool:
+    """Whether the permit may stay while the cycle stands with the part held."""
+    kept = all(row.holds(turn) is True for row in ROWS if row.in_pause)
+    return kept and not turn.hold.warns
+
+
+def shown(turn: Turn) -> tuple[PermissiveShown, ...]:
+    """Every row with its number, in the order of judging."""
+    return tuple(
+        PermissiveShown(row.code, row.holds(turn) is True, *row.measured(turn)) for row in ROWS
+    )

@@ -1,0 +1,316 @@
+"""One step: look, judge what forbids, then what allows; then alarms, outputs, snapshot.
+
+``step`` is the only way in, and outputs depend on the state alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from kiosk.interlock import alarms, cycle, judge, permissives
+from kiosk.interlock.commands import Name
+from kiosk.interlock.decision import Decision, Outputs
+from kiosk.interlock.events import Event
+from kiosk.interlock.facts import Facts, PlanFacts, PlannerAnswer, SiteFacts
+from kiosk.interlock.measure import Hold, measure, minimum_of
+from kiosk.interlock.memory import Memory
+from kiosk.interlock.moves import happen, take_plan
+from kiosk.interlock.publish import snapshot, waiting_for
+from kiosk.interlock.signals import follow, lines_of
+from kiosk.interlock.states import State
+from kiosk.interlock.table import CONTACTS
+from kiosk.interlock.turn import IN_CUT, Turn
+from kiosk.interlock.window import Window, look
+from kiosk.limits import ALIVE_HZ, PLANNER_S
+
+_BEFORE_START = frozenset({State.CHECKING, State.READY, State.PERMIT})
+_PROVED = frozenset({State.READY, State.PERMIT, State.PAUSED})
+_WATCHED = frozenset({State.PERMIT, State.PAUSED}) | IN_CUT
+_TINY_S = 1e-6
+
+
+def start(site: SiteFacts, epoch: str) -> Memory:
+    """The memory before the first step: nothing known, everything withheld."""
+    return Memory(epoch=epoch, windows={gauge.name: Window() for gauge in site.gauges})
+
+
+def step(memory: Memory, facts: Facts, utc: str) -> tuple[Memory, Decision]:
+    """The memory and the decision after one look at the facts.  Changes neither argument."""
+    turn = _look(memory, facts, utc)
+    if turn.state is State.STARTING and not waiting_for(turn):
+        happen(turn, Event.FIRST_ROUND)
+        link = replace(turn.memory.link, running=turn.cycle_running)
+        turn.put(link=link)
+    if turn.state is not State.STARTING:
+        _forbid(turn)
+    _obey(turn)
+    _hear_planner(turn)
+    if turn.state is not State.STARTING:
+        _allow(turn)
+    cycle.follow(turn)
+    _remember(turn)
+    alarms.run(turn)
+    return _decide(turn)
+
+
+def _look(memory: Memory, facts: Facts, utc: str) -> Turn:
+    """The turn, with windows, hold and wires brought up to now."""
+    site, now_s = facts.site, facts.now_s
+    windows = {
+        gauge.name: look(
+            memory.windows[gauge.name],
+            facts.gauges.get(gauge.name),
+            now_s,
+            site.air_kpa,
+            site.limits,
+        )
+        for gauge in site.gauges
+    }
+    lines = lines_of(facts)
+    link = follow(memory.link, lines, facts, memory.outputs)
+    memory = replace(memory, seq=memory.seq + 1, windows=windows, link=link)
+    turn = Turn(memory, facts, utc, lines, Hold(), memory.state)
+    watch, turn.hold = measure(
+        site, windows, memory.plan, memory.watch, now_s=now_s, watched=_is_watched(turn)
+    )
+    turn.put(watch=watch)
+    return turn
+
+
+def _is_watched(turn: Turn) -> bool | None:
+    """Whether warnings count; None leaves them as they stand while a loss is dealt with."""
+    if turn.state is State.HOLD_LOST and turn.cycle_running is not False:
+        return None
+    advice = turn.site.advice_only and turn.state is State.READY
+    return turn.state in _WATCHED or advice
+
+
+# -- what forbids, in order --------------------------------------------------------------------
+
+
+def _io_lost(turn: Turn) -> bool:
+    return not turn.lines.known and (turn.state not in IN_CUT or turn.link_lost)
+
+
+def _unproved(turn: Turn) -> bool:
+    return turn.state in _PROVED and permissives.is_unproved(turn)
+
+
+def _setup_changed(turn: Turn) -> bool:
+    confirmed = turn.seats_confirmed and turn.memory.part_confirmed
+    return turn.state in _BEFORE_START and not confirmed
+
+
+def _expired(turn: Turn) -> bool:
+    left = (turn.permit_left_s, turn.pause_left_s)
+    return any(left_s is not None and left_s <= 0.0 for left_s in left)
+
+
+def _vented(turn: Turn) -> bool:
+    rose = turn.memory.rose or turn.state in (State.PART_HELD, State.RELEASE)
+    return turn.hold.vented and rose
+
+
+def _cycle_stopped(turn: Turn) -> bool:
+    return turn.cycle_running is False and turn.memory.link.running is True
+
+
+def _cycle_started(turn: Turn) -> bool:
+    return turn.cycle_running is True and turn.memory.link.running is not True
+
+
+Condition = tuple[Event, Callable[[Turn], bool]]
+
+_FIRST: tuple[Condition, ...] = (
+    (Event.IO_LOST, _io_lost),
+    (Event.DATA_LOST, lambda turn: not turn.hold.valid),
+    (Event.HOLD_LOST, lambda turn: turn.hold.loses),
+    (Event.HOLD_LOW, lambda turn: turn.hold.warns),
+    (Event.CONTACT_WRONG, lambda turn: turn.contact_wrong),
+    (Event.KEY_ON, lambda turn: turn.key_on is True),
+    (Event.UNPROVED, _unproved),
+    (Event.SETUP_CHANGED, _setup_changed),
+)
+_AFTER_UNDO: tuple[Condition, ...] = ((Event.SCREEN_LOST, lambda turn: not turn.screen_there),)
+_AFTER_WITHDRAW: tuple[Condition, ...] = ((Event.EXPIRED, _expired), (Event.VENTED, _vented))
+
+
+def _forbid(turn: Turn) -> None:
+    """Everything that forbids, in its order; a start of the cycle comes last."""
+    _judge_conditions(turn, _FIRST)
+    _judge_commands(turn, frozenset({Name.UNDO_ZONE}))
+    _judge_conditions(turn, _AFTER_UNDO)
+    _judge_commands(turn, frozenset({Name.WITHDRAW}))
+    _judge_conditions(turn, _AFTER_WITHDRAW)
+    if not turn.site.advice_only:
+        _follow_cycle(turn)
+
+
+def _judge_conditions(turn: Turn, conditions: tuple[Condition, ...]) -> None:
+    for event, stands in conditions:
+        if stands(turn):
+            happen(turn, event)
+            turn.standing.add(event)
+
+
+def _judge_commands(turn: Turn, names: frozenset[Name]) -> None:
+    for command in turn.facts.commands:
+        if command.name in names:
+            judge.judge(turn, command)
+
+
+def _follow_cycle(turn: Turn) -> None:
+    """Starts and stops of the program; under the maker's key a start waits for the key."""
+    if _cycle_stopped(turn):
+        happen(turn, Event.CYCLE_STOPPED)
+    elif _cycle_started(turn) and not happen(turn, Event.CYCLE_STARTED) and turn.key_on is True:
+        turn.standing.add(Event.CYCLE_STARTED)
+        return
+    if turn.cycle_running not in (None, turn.memory.link.running):
+        turn.put(link=replace(turn.memory.link, running=turn.cycle_running))
+
+
+# -- what allows -------------------------------------------------------------------------------
+
+_EARLY = frozenset({Name.UNDO_ZONE, Name.WITHDRAW, Name.GET_PLAN})
+
+
+def _obey(turn: Turn) -> None:
+    """The commands that were not judged with what forbids.  The guard itself hands out plans."""
+    early = _EARLY if turn.began is not State.STARTING or turn.moves else frozenset({Name.GET_PLAN})
+    _judge_commands(turn, frozenset(Name) - early)
+
+
+def _hear_planner(turn: Turn) -> None:
+    """Adopt the plan that was asked for last, while a job is being chosen; nothing else."""
+    answer, planning = turn.facts.planner, turn.memory.planning
+    if answer is not None and (planning is None or answer.command_id != planning.command_id):
+        _discard(turn, answer)
+    elif answer is not None:
+        _take_answer(turn, answer)
+    elif planning is not None and turn.now_s - planning.since_s >= PLANNER_S:
+        turn.drop_planner = True
+        _refuse(turn, f"No plan within {PLANNER_S:.0f} s. Choose the job again.", None)
+
+
+def _discard(turn: Turn, answer: PlannerAnswer) -> None:
+    plan = answer.plan
+    turn.note(
+        "plan", change="discarded", digest=None if plan is None else plan.digest,
+        job_id=None if plan is None else plan.job_id, words=answer.refused,
+    )  # fmt: skip
+
+
+def _take_answer(turn: Turn, answer: PlannerAnswer) -> None:
+    plan = answer.plan
+    why = _objection(turn, answer)
+    if plan is None or why is not None:
+        _refuse(turn, why or "No plan was made.", plan)
+        return
+    turn.put(planning=None)
+    take_plan(turn, plan)
+    happen(turn, Event.PLAN_ADOPTED)
+
+
+def _objection(turn: Turn, answer: PlannerAnswer) -> str | None:
+    """Why the answer is no plan to work by; None when it is one."""
+    plan = answer.plan
+    if answer.refused is not None or plan is None:
+        return answer.refused or "No plan was made."
+    if plan.refused is not None:
+        return plan.refused
+    if minimum_of(plan, turn.site) is None:
+        return "The plan has no minimum for every gauge."
+    return None if plan.zones else "The plan has no seats."
+
+
+def _refuse(turn: Turn, words: str, plan: PlanFacts | None) -> None:
+    job = turn.memory.planning.job if turn.memory.planning is not None else None
+    turn.put(planning=None, refusal=words)
+    turn.note(
+        "plan", change="refused", digest=None if plan is None else plan.digest,
+        job_id=job if plan is None else plan.job_id, words=words,
+    )  # fmt: skip
+    happen(turn, Event.PLAN_REFUSED)
+
+
+_BACK = (
+    (Event.IO_LOST, Event.IO_BACK),
+    (Event.DATA_LOST, Event.DATA_BACK),
+    (Event.SCREEN_LOST, Event.SCREEN_BACK),
+    (Event.KEY_ON, Event.KEY_OFF),
+)
+
+
+def _allow(turn: Turn) -> None:
+    """What came back, and what everything together now permits."""
+    for gone, back in _BACK:
+        if gone in turn.memory.standing and gone not in turn.standing:
+            happen(turn, back)
+    if turn.state is State.LOW_HOLD and turn.lines.known and not turn.hold.warns:
+        happen(turn, Event.HOLD_BACK)
+    if turn.state is State.SET_UP and turn.seats_confirmed and turn.memory.part_confirmed:
+        happen(turn, Event.ALL_CONFIRMED)
+    if turn.state is State.CHECKING and not permissives.unmet(turn):
+        happen(turn, Event.PROVED)
+
+
+# -- what stays --------------------------------------------------------------------------------
+
+
+def _remember(turn: Turn) -> None:
+    memory, held = turn.memory, turn.held
+    turn.put(
+        last_s=turn.now_s,
+        standing=frozenset(turn.standing),
+        rose=memory.rose or (memory.part_confirmed and held is True),
+        drawing_s=_drawing_s(turn),
+    )
+
+
+def _drawing_s(turn: Turn) -> float | None:
+    """Since when vacuum is being drawn without having come to the start level."""
+    hold = turn.hold
+    below = hold.ratio is None or hold.ratio < turn.limits.start_ratio
+    draws = turn.held is True or turn.lines.said("valve_open") is True
+    if turn.state not in (State.SET_UP, State.CHECKING) or not (below and draws):
+        return None
+    return turn.now_s if turn.memory.drawing_s is None else turn.memory.drawing_s
+
+
+def _outputs(turn: Turn) -> Outputs:
+    """Contacts from the state; ALIVE turns over twice a period, only here, once a step."""
+    memory = turn.memory
+    permit, healthy = CONTACTS.get(turn.state, (False, False))
+    wired = not turn.site.advice_only
+    due = memory.alive_s is None or turn.now_s - memory.alive_s >= 0.5 / ALIVE_HZ - _TINY_S
+    unseen = any(not a.acknowledged and a.priority <= 2 for a in memory.alarms)
+    return Outputs(
+        start_permit=permit and wired,
+        hold_healthy=healthy and wired,
+        alive=memory.outputs.alive != due,
+        beacon=unseen,
+    )
+
+
+def _decide(turn: Turn) -> tuple[Memory, Decision]:
+    before, outputs = turn.memory.outputs, _outputs(turn)
+    if outputs.alive != before.alive:
+        turn.put(alive_s=turn.now_s)
+    changed = (outputs.start_permit, outputs.hold_healthy) != (
+        before.start_permit,
+        before.hold_healthy,
+    )
+    if changed:
+        turn.note("output", start_permit=outputs.start_permit, hold_healthy=outputs.hold_healthy)
+    turn.put(outputs=outputs)
+    decision = Decision(
+        outputs=outputs,
+        snapshot=snapshot(turn, outputs),
+        replies=tuple(turn.replies),
+        notes=tuple(turn.notes),
+        plan_request=turn.plan_request,
+        drop_planner=turn.drop_planner,
+    )
+    return turn.memory, decision

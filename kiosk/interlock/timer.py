@@ -1,0 +1,33 @@
+"""A condition that must stand for a time and for a number of samples, whichever is longer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+_TINY_S = 1e-6  # so that 0.15 s in floats is 0.15 s
+
+
+@dataclass(frozen=True, slots=True)
+class Timer:
+    """Since when a condition stands without a break, and over how many samples."""
+
+    since_s: float | None = None
+    samples: int = 0
+
+    def run(self, stands: bool, samples: int, at_s: float) -> Timer:
+        """One look later.  ``samples``: new ones that bear it out; ``at_s``: when it began."""
+        if not stands:
+            return IDLE
+        since_s = at_s if self.since_s is None else self.since_s
+        if since_s == self.since_s and not samples:
+            return self
+        return Timer(since_s, self.samples + samples)
+
+    def full(self, delay_s: float, samples: int, now_s: float) -> bool:
+        """Whether it has stood for both."""
+        if self.since_s is None or self.samples < samples:
+            return False
+        return now_s - self.since_s >= delay_s - _TINY_S
+
+
+IDLE = Timer()

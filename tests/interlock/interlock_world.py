@@ -1,0 +1,349 @@
+"""A world for stories about the interlock: a gauge, a machine, a screen, and a clock that obeys.
+
+Everything is set by hand and given to ``step`` as facts; nothing of the program is replaced.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from kiosk.interlock.commands import Command, Name
+from kiosk.interlock.decision import Decision, Note, Outputs
+from kiosk.interlock.facts import (
+    Facts,
+    GaugeSetting,
+    JobOffer,
+    LogFacts,
+    PlanFacts,
+    PlannerAnswer,
+    ScreenFacts,
+    SiteFacts,
+    ZoneFacts,
+)
+from kiosk.interlock.memory import Memory
+from kiosk.interlock.reading import Fault, Reading, Sample, Signals, SignalSample, Why
+from kiosk.interlock.snapshot import Snapshot
+from kiosk.interlock.states import State
+from kiosk.interlock.step import start, step
+from kiosk.limits import Limits
+
+UTC = "2026-11-25T09:00:00.000Z"
+EPOCH = "e1"
+OFFER = JobOffer("rail.job.toml", "SR-1", "Rail", "A")
+INPUTS = frozenset(
+    {"cycle_running", "standstill", "valve_open", "stop_healthy", "key_bypass", "contact_feedback"}
+)
+OUTPUTS = frozenset({"start_permit", "hold_healthy", "alive", "beacon"})
+DROP_KPA, PUMP_DROP_KPA, ERROR_KPA, MINIMUM_KPA = 2.0, 5.0, 1.0, 40.0
+
+
+def plan_of(**changes: Any) -> PlanFacts:
+    """A plan whose minimum is 40 kPa: R = (v - 3) / 40."""
+    plan = PlanFacts(
+        digest="d1",
+        job_id="SR-1",
+        title="Rail",
+        revision="A",
+        minimum_kpa=MINIMUM_KPA,
+        required_kpa=MINIMUM_KPA + DROP_KPA + ERROR_KPA,
+        start_kpa=1.15 * MINIMUM_KPA + DROP_KPA + ERROR_KPA,
+        predicted_kpa=78.0,
+        drops_kpa={"table": DROP_KPA, "pump": PUMP_DROP_KPA},
+        errors_kpa={"table": ERROR_KPA, "pump": ERROR_KPA},
+        zones=(ZoneFacts("A", ("A1", "A2"), ("A3",)), ZoneFacts("B", ("B2",), ("B1", "B3"))),
+        warnings=("loose_offcut",),
+        refused=None,
+    )
+    return replace(plan, **changes)
+
+
+def site_of(**changes: Any) -> SiteFacts:
+    """A site with one gauge at the table and everything wired."""
+    site = SiteFacts(
+        name="Router 2",
+        gauges=(GaugeSetting("table", "table", ERROR_KPA, 20.0),),
+        inputs=INPUTS,
+        outputs=OUTPUTS,
+        limits=Limits(),
+        air_kpa=100.0,
+        advice_only=False,
+        simulated=False,
+    )
+    return replace(site, **changes)
+
+
+TWO_GAUGES = (
+    GaugeSetting("table", "table", ERROR_KPA, 20.0),
+    GaugeSetting("pump", "pump", ERROR_KPA, 20.0),
+)
+
+
+def kpa_of(ratio: float) -> float:
+    """What the table's gauge shows at R = ``ratio``."""
+    return ratio * MINIMUM_KPA + DROP_KPA + ERROR_KPA
+
+
+@dataclass
+class World:
+    """The world outside, by hand.  ``vacuum`` maps gauge names to kPa or a fault or None."""
+
+    site: SiteFacts = field(default_factory=site_of)
+    step_s: float = 0.05
+    now_s: float = 100.0
+    vacuum: dict[str, float | Why | None] = field(default_factory=dict)
+    inputs: dict[str, bool] = field(default_factory=dict)
+    io: bool = True  # the module answers
+    stuck: dict[str, bool] = field(default_factory=dict)  # contacts that do not follow
+    screen: str | None = "s1"
+    screen_alive: bool = True
+    log: LogFacts = field(
+        default_factory=lambda: LogFacts(False, True, None, True, 0.5, None, None)
+    )
+    log_alive: bool = True
+    self_test: bool = True
+    loop_late_s: float = 0.0
+    plan: PlanFacts | None = field(default_factory=plan_of)
+    jobs: tuple[JobOffer, ...] = (OFFER,)
+    planner_alive: bool = True
+    answer: PlannerAnswer | None = None
+    epoch: str = EPOCH
+    gauge_every_s: float = 0.05  # 20 Hz
+
+    memory: Memory = field(init=False)
+    decision: Decision = field(init=False)
+    notes: list[Note] = field(default_factory=list)
+    dropped_planner: int = 0
+    asked_plans: list[str] = field(default_factory=list)
+    _seen_s: float | None = None
+    _commit_s: float | None = None
+    _samples: dict[str, Sample | None] = field(default_factory=dict)
+    _sample_s: float = float("-inf")
+    _ids: int = 0
+    _commands: list[Command] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.memory = start(self.site, self.epoch)
+        for gauge in self.site.gauges:
+            self.vacuum.setdefault(gauge.name, 0.0)
+        quiet = {"standstill": True, "stop_healthy": True}
+        for name in self.site.inputs:
+            self.inputs.setdefault(name, quiet.get(name, False))
+
+    # -- time ------------------------------------------------------------------------------
+
+    def step(self, advance_s: float | None = None) -> Decision:
+        """One step later."""
+        self.now_s += self.step_s if advance_s is None else advance_s
+        self.memory, self.decision = step(self.memory, self.facts(), UTC)
+        self._commands, self.answer = [], None
+        self.notes += self.decision.notes
+        self.dropped_planner += self.decision.drop_planner
+        if self.decision.plan_request is not None:
+            request = self.decision.plan_request
+            self.asked_plans.append(request.job)
+            if self.planner_alive:
+                self.answer = PlannerAnswer(request.command_id, self.plan, None)
+        return self.decision
+
+    def run(self, seconds: float) -> None:
+        """Let time pass."""
+        for _ in range(round(seconds / self.step_s)):
+            self.step()
+
+    def facts(self) -> Facts:
+        """The facts of this instant."""
+        self._tell()
+        return Facts(
+            now_s=self.now_s,
+            site=self.site,
+            gauges=dict(self._samples),
+            inputs=self._signals(self.inputs),
+            contacts=self._contacts(),
+            commands=tuple(self._commands),
+            planner=self.answer,
+            jobs=self.jobs,
+            log=replace(self.log, last_commit_s=self._commit_s),
+            screen=ScreenFacts(self.screen, self._seen_s),
+            loop_late_s=self.loop_late_s,
+            self_test=self.self_test,
+            written_s=self.now_s,
+        )
+
+    def _tell(self) -> None:
+        if self.screen_alive:
+            self._seen_s = self.now_s
+        if self.log_alive:
+            self._commit_s = self.now_s
+        if self.now_s - self._sample_s >= self.gauge_every_s - 1e-9:
+            self._sample_s = self.now_s
+            for name, value in self.vacuum.items():
+                self._sample(name, value)
+
+    def _sample(self, name: str, value: float | Why | None) -> None:
+        if isinstance(value, Why):
+            self._samples[name] = Fault(value, "", self.now_s)
+        elif value is not None:
+            self._samples[name] = Reading(value, value, self.now_s)
+
+    def _signals(self, values: dict[str, bool]) -> SignalSample | None:
+        if not values:
+            return None
+        return Signals(self.now_s, dict(values)) if self.io else Fault(Why.SILENT, "", self.now_s)
+
+    def _contacts(self) -> SignalSample | None:
+        written: Outputs = self.memory.outputs
+        values = {name: getattr(written, name) for name in sorted(self.site.outputs)}
+        if "contact_feedback" in self.site.inputs and "contact_feedback" not in self.stuck:
+            self.inputs["contact_feedback"] = written.start_permit
+        return self._signals({**values, **{k: v for k, v in self.stuck.items() if k in values}})
+
+    # -- what a person does ----------------------------------------------------------------
+
+    def send(self, name: Name, plan: object = ..., **arguments: object) -> str | None:
+        """Send one command, take one step; the refusal code, or None when done."""
+        self.queue(name, plan, **arguments)
+        ident = f"c{self._ids}"
+        return next(reply.refused for reply in self.step().replies if reply.id == ident)
+
+    def queue(self, name: Name, plan: object = ..., **arguments: object) -> None:
+        """Send a command with the next step."""
+        self._ids += 1
+        known = None if self.memory.plan is None else self.memory.plan.digest
+        digest = known if plan is ... else plan
+        assert digest is None or isinstance(digest, str)
+        client = self.screen or "nobody"
+        self._commands.append(Command(name, f"c{self._ids}", self.epoch, digest, client, arguments))
+
+    # -- what is seen ----------------------------------------------------------------------
+
+    @property
+    def state(self) -> State:
+        return self.memory.state
+
+    @property
+    def shown(self) -> Snapshot:
+        return self.decision.snapshot
+
+    @property
+    def outputs(self) -> tuple[bool, bool]:
+        return self.decision.outputs.start_permit, self.decision.outputs.hold_healthy
+
+    def alarms(self) -> set[str]:
+        """Codes of the active alarms."""
+        return {alarm.code for alarm in self.shown.alarms if alarm.active}
+
+    def unmet(self) -> set[str]:
+        """Codes of the permissives that do not hold."""
+        return {row.code for row in self.shown.permissives if not row.holds}
+
+    def of_kind(self, kind: str) -> list[dict[str, Any]]:
+        """Data of all notes of a kind so far."""
+        return [dict(note.data) for note in self.notes if note.kind == kind]
+
+    # -- ways into the states --------------------------------------------------------------
+
+    def set_vacuum(self, kpa: float | Why | None) -> None:
+        """At the table's gauge; the pump's shows as much more as its drop is larger."""
+        for name in self.vacuum:
+            more = 0.0 if name == "table" else PUMP_DROP_KPA - DROP_KPA
+            self.vacuum[name] = kpa + more if isinstance(kpa, float) else kpa
+
+    def set_ratio(self, ratio: float) -> None:
+        """Vacuum for this R at every gauge."""
+        self.set_vacuum(kpa_of(ratio))
+
+    def ramp(self, ratio: float, kpa_per_s: float = 8.0) -> None:
+        """Let the vacuum go there no faster than a leak that is no collapse."""
+        here = self.vacuum["table"]
+        assert isinstance(here, float)
+        goal, most = kpa_of(ratio), kpa_per_s * self.step_s
+        while abs(goal - here) > 1e-9:
+            here += max(-most, min(most, goal - here))
+            self.set_vacuum(here)
+            self.step()
+
+    def select(self) -> None:
+        """To SET UP by choosing the job."""
+        if self.state is State.STARTING:
+            self.step()
+        assert self.state is State.SELECT_JOB, self.state
+        assert self.send(Name.SELECT_JOB, job=OFFER.file) is None
+        self.step()
+        assert self.state is State.SET_UP, self.state
+
+    def confirm(self) -> None:
+        """To CHECKING by confirming every zone and the part."""
+        if self.state in (State.STARTING, State.SELECT_JOB):
+            self.select()
+        for zone in self.plan.zones if self.plan else ():
+            if zone.name not in self.memory.zones:
+                assert self.send(Name.CONFIRM_ZONE, zone=zone.name) is None
+        assert self.send(Name.CONFIRM_PART, warnings=["loose_offcut"]) is None
+        assert self.state is State.CHECKING, self.state
+
+    def prove(self, ratio: float = 1.5) -> None:
+        """To READY by drawing vacuum."""
+        if self.state is not State.CHECKING:
+            self.confirm()
+        self.set_ratio(ratio)
+        self.run(4.0)
+        assert self.state is State.READY, (self.state, self.unmet())
+
+    def permit(self, ratio: float = 1.5) -> None:
+        """To PERMIT by asking."""
+        if self.state is not State.READY:
+            self.prove(ratio)
+        assert self.send(Name.REQUEST_PERMIT) is None
+        assert self.state is State.PERMIT
+
+    def cut(self, ratio: float = 1.5) -> None:
+        """To CUTTING by starting the cycle."""
+        self.permit(ratio)
+        self.cycle(True)
+        assert self.state is State.CUTTING
+
+    def cycle(self, running: bool, standstill: bool | None = None) -> None:
+        """The machine's program starts or stops; the spindle with it unless told."""
+        self.inputs["cycle_running"] = running
+        self.inputs["standstill"] = (not running) if standstill is None else standstill
+        self.step()
+
+    def low(self) -> None:
+        """To LOW HOLD."""
+        self.cut()
+        self.ramp(1.05)
+        self.run(2.5)
+        assert self.state is State.LOW_HOLD, self.state
+
+    def pause(self) -> None:
+        """To PAUSED, the spindle still turning."""
+        self.cut()
+        self.cycle(False, standstill=False)
+        assert self.state is State.PAUSED, (self.state, self.unmet())
+
+    def lose(self) -> None:
+        """To HOLD LOST."""
+        self.cut()
+        self.ramp(0.9)
+        self.run(0.5)
+        assert self.state is State.HOLD_LOST
+
+    def start_unpermitted(self) -> None:
+        """To NO PERMIT, in a job."""
+        self.prove()
+        self.cycle(True)
+        assert self.state is State.NO_PERMIT
+
+    def release(self) -> None:
+        """To RELEASE after a good cut."""
+        self.cut()
+        self.cycle(False)
+        assert self.send(Name.FINISH) is None
+        assert self.state is State.RELEASE
+
+    def part_held(self) -> None:
+        """To PART HELD from the start."""
+        self.set_vacuum(60.0)
+        self.step()
+        assert self.state is State.PART_HELD
