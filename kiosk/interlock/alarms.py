@@ -82,7 +82,7 @@ def _restarted_in_cut(turn: Turn) -> bool:
 
 
 def _is_oldest(turn: Turn) -> float | None:
-    ages = [gauge.age_s for gauge in turn.hold.gauges if gauge.vacuum_kpa is None]
+    ages = [gauge.age_s for gauge in turn.seen.gauges if gauge.vacuum_kpa is None]
     return max((age_s for age_s in ages if age_s is not None), default=None)
 
 
@@ -102,7 +102,7 @@ def _stopped_too_long(turn: Turn) -> bool:
 
 
 def _ratio(limit: Callable[[Turn], float]) -> Callable[[Turn], Measured]:
-    return lambda turn: (turn.hold.ratio, limit(turn), "ratio")
+    return lambda turn: (turn.seen.ratio, limit(turn), "ratio")
 
 
 ROWS = (
@@ -110,14 +110,14 @@ ROWS = (
              _ratio(lambda t: t.limits.loss_ratio), latches=True, in_group=True),
     AlarmRow("A02", 1, lambda t: t.cutting and t.hold.collapsed,
              _ratio(lambda t: t.limits.collapse_ratio), latches=True, in_group=True),
-    AlarmRow("A03", 1, lambda t: t.cutting and not t.hold.valid,
+    AlarmRow("A03", 1, lambda t: t.cutting and not t.seen.valid,
              lambda t: (_is_oldest(t), t.limits.invalid_s, "s"), latches=True, in_group=True),
     AlarmRow("A04", 1, lambda t: t.cutting and t.hold.far_apart,
-             lambda t: (t.hold.apart_kpa, GAUGES_LOSS_KPA, "kPa"), latches=True, in_group=True),
+             lambda t: (t.seen.apart_kpa, GAUGES_LOSS_KPA, "kPa"), latches=True, in_group=True),
     AlarmRow("A05", 2, lambda t: t.cutting and t.hold.warns_low,
              _ratio(lambda t: t.limits.warn_ratio)),
     AlarmRow("A06", 2, lambda t: t.cutting and t.hold.warns_falling,
-             lambda t: (t.hold.time_left_s, t.limits.time_left_s, "s"), in_group=True),
+             lambda t: (t.seen.time_left_s, t.limits.time_left_s, "s"), in_group=True),
     AlarmRow("A07", 2, _draws_too_long, _ratio(lambda t: t.limits.start_ratio)),
     AlarmRow("A10", 2, lambda t: t.link_lost, lambda t: (t.lost_for_s, IO_LOST_S, "s"),
              in_group=True, keeps=_link_not_back),

@@ -20,7 +20,7 @@ def open_cycle(turn: Turn) -> None:
     number, plan = turn.memory.cycles + 1, turn.memory.plan
     cycle = Cycle(
         id=f"{turn.memory.epoch}-{number}",
-        minimum_kpa=turn.hold.minimum_kpa,
+        minimum_kpa=turn.seen.minimum_kpa,
         start_kpa=None if plan is None else plan.start_kpa,
     )
     turn.put(cycle=cycle, cycles=number)
@@ -60,10 +60,10 @@ def mark_worst(turn: Turn, state: State) -> None:
 
 def mark_start(turn: Turn) -> None:
     """Remember what held when the cut began; a cycle that goes on keeps its first start."""
-    cycle, deciding = turn.memory.cycle, turn.hold.deciding
+    cycle, deciding = turn.memory.cycle, turn.seen.deciding
     if cycle is None or deciding is None or cycle.start_vacuum_kpa is not None:
         return
-    minimum_kpa = turn.hold.minimum_kpa
+    minimum_kpa = turn.seen.minimum_kpa
     turn.put(cycle=replace(cycle, start_vacuum_kpa=deciding.vacuum_kpa, minimum_kpa=minimum_kpa))
 
 
@@ -75,12 +75,12 @@ def follow(turn: Turn) -> None:
         return
     last_s = turn.memory.last_s
     passed_s = turn.now_s - last_s if last_s is not None and turn.began in IN_CUT else 0.0
-    deciding = turn.hold.deciding
+    deciding = turn.seen.deciding
     turn.put(
         cycle=replace(
             cycle,
             cutting_s=cycle.cutting_s + max(0.0, passed_s),
-            lowest_ratio=_lower(cycle.lowest_ratio, turn.hold.ratio),
+            lowest_ratio=_lower(cycle.lowest_ratio, turn.seen.ratio),
             lowest_vacuum_kpa=_lower(
                 cycle.lowest_vacuum_kpa, None if deciding is None else deciding.vacuum_kpa
             ),

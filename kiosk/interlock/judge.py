@@ -9,16 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from kiosk.interlock import alarms, cycle, permissives
+from kiosk.interlock import alarms, cycle, forbids
 from kiosk.interlock.commands import RESET_CAUSES, Command, Name, Reply
 from kiosk.interlock.decision import PlanRequest
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import JobOffer
-from kiosk.interlock.measure import minimum_of
 from kiosk.interlock.memory import Planning
 from kiosk.interlock.moves import happen, take_plan
 from kiosk.interlock.states import State
-from kiosk.interlock.turn import STOPPED_BY, Turn
+from kiosk.interlock.turn import Turn
 
 ANY = frozenset(State)
 LEAVES_JOB = frozenset({State.SELECT_JOB, State.SET_UP, State.CHECKING, State.READY})
@@ -33,124 +32,6 @@ class CommandRow:
     forbids: Callable[[Turn], str | None]
     act: Callable[[Turn, Command], str | None]
     names_plan: bool = False  # the command must carry the digest of the plan it means
-
-
-# -- what forbids ------------------------------------------------------------------------------
-
-
-def forbids_motion(turn: Turn) -> tuple[str, ...]:
-    """What speaks against the cycle being stopped.  Lost signals count as running."""
-    if not turn.lines.known:
-        return ("inputs_lost",)
-    return ("cycle_running",) if turn.cycle_running is True else ()
-
-
-def forbids_reset(turn: Turn) -> tuple[str, ...]:
-    """Codes of what forbids a reset now; the cause comes with the command."""
-    if turn.state not in STOPPED_BY and not _latched(turn):
-        return ()
-    motion = forbids_motion(turn)
-    if turn.standstill is True or turn.site.advice_only:
-        return motion
-    wired = "standstill" in turn.site.inputs
-    return (*motion, "standstill_unknown" if wired else "needs_supervisor")
-
-
-def forbids_release(turn: Turn) -> tuple[str, ...]:
-    """Codes of what forbids letting the part go at the machine."""
-    codes = forbids_motion(turn)
-    if turn.standstill is not True:
-        codes = (*codes, "standstill_unknown")
-    return codes if turn.held is not None else (*codes, "vacuum_unknown")
-
-
-def release_of(turn: Turn) -> str | None:
-    """Where the release stands: not_yet, may_release or vented; None in other states.
-
-    Without a standstill input the gauge alone can show that the part is free.
-    """
-    if turn.state not in (State.RELEASE, State.PART_HELD):
-        return None
-    if not forbids_release(turn):
-        return "vented" if turn.hold.vented else "may_release"
-    unwired = "standstill" not in turn.site.inputs
-    free = unwired and turn.hold.vented and not forbids_motion(turn)
-    return "vented" if free else "not_yet"
-
-
-def _latched(turn: Turn) -> bool:
-    return any(alarm.latched for alarm in turn.memory.alarms)
-
-
-def _first(codes: tuple[str, ...]) -> str | None:
-    return codes[0] if codes else None
-
-
-def _never(_: Turn) -> str | None:
-    return None
-
-
-def _no_motion(turn: Turn) -> str | None:
-    return _first(forbids_motion(turn))
-
-
-def _select(turn: Turn) -> str | None:
-    """Dropping a plan needs a stopped cycle; choosing the first one drops nothing."""
-    return None if turn.state is State.SELECT_JOB else _no_motion(turn)
-
-
-def _some_zone(turn: Turn) -> str | None:
-    return None if turn.memory.zones else "not_now"
-
-
-def _part(turn: Turn) -> str | None:
-    ready = turn.seats_confirmed and not turn.memory.part_confirmed
-    return None if ready else "not_now"
-
-
-def _map(turn: Turn) -> str | None:
-    return None if turn.memory.kept_zones else "not_now"
-
-
-def _retake(turn: Turn) -> str | None:
-    kept = turn.memory.kept
-    if kept is None or minimum_of(kept.plan, turn.site) is None:
-        return "not_now"
-    return None if kept.plan.refused is None else "not_now"
-
-
-def _request(turn: Turn) -> str | None:
-    if turn.site.advice_only:
-        return "advice_only"
-    return "hold_not_proved" if permissives.unmet(turn) else None
-
-
-def _vented(turn: Turn) -> str | None:
-    """The next part needs the last one free, by gauge and by everything wired."""
-    if release_of(turn) == "vented":
-        return None
-    wired = "standstill" in turn.site.inputs or turn.site.advice_only
-    codes = forbids_release(turn) if wired else forbids_motion(turn)
-    return _first(codes) or "not_vented"
-
-
-def _next(turn: Turn) -> str | None:
-    return "not_now" if turn.memory.plan is None else _vented(turn)
-
-
-def _some_alarm(turn: Turn) -> str | None:
-    unseen = any(not alarm.acknowledged for alarm in turn.memory.alarms)
-    return None if unseen else "nothing_to_acknowledge"
-
-
-def _reset(turn: Turn) -> str | None:
-    if turn.state not in STOPPED_BY and not _latched(turn):
-        return "not_now"
-    return _first(forbids_reset(turn))
-
-
-def _no_people(_: Turn) -> str | None:
-    return "no_people"
 
 
 # -- what is done ------------------------------------------------------------------------------
@@ -312,30 +193,31 @@ def _nothing(turn: Turn, command: Command) -> str | None:
 
 _S = State
 ROWS = (
-    CommandRow(Name.SELECT_JOB, LEAVES_JOB, _select, _do_select),
-    CommandRow(Name.CANCEL_JOB, LEAVES_JOB, _select, _do_cancel, names_plan=True),
-    CommandRow(Name.CONFIRM_ZONE, frozenset({_S.SET_UP}), _never, _do_confirm_zone,
+    CommandRow(Name.SELECT_JOB, LEAVES_JOB, forbids.select, _do_select),
+    CommandRow(Name.CANCEL_JOB, LEAVES_JOB, forbids.select, _do_cancel, names_plan=True),
+    CommandRow(Name.CONFIRM_ZONE, frozenset({_S.SET_UP}), forbids.never, _do_confirm_zone,
                names_plan=True),
     CommandRow(Name.UNDO_ZONE, frozenset({_S.SET_UP, _S.CHECKING, _S.READY, _S.PERMIT}),
-               _some_zone, _do_undo, names_plan=True),
-    CommandRow(Name.CONFIRM_PART, frozenset({_S.SET_UP}), _part, _do_confirm_part,
+               forbids.some_zone, _do_undo, names_plan=True),
+    CommandRow(Name.CONFIRM_PART, frozenset({_S.SET_UP}), forbids.part, _do_confirm_part,
                names_plan=True),
-    CommandRow(Name.CONFIRM_MAP, frozenset({_S.SET_UP}), _map, _do_confirm_map, names_plan=True),
-    CommandRow(Name.RETAKE_PLAN, frozenset({_S.PART_HELD}), _retake, _do_retake),
-    CommandRow(Name.REQUEST_PERMIT, frozenset({_S.READY}), _request, _do_request,
+    CommandRow(Name.CONFIRM_MAP, frozenset({_S.SET_UP}), forbids.whole_map, _do_confirm_map,
                names_plan=True),
-    CommandRow(Name.WITHDRAW, frozenset({_S.PERMIT, _S.PAUSED}), _never,
+    CommandRow(Name.RETAKE_PLAN, frozenset({_S.PART_HELD}), forbids.retake, _do_retake),
+    CommandRow(Name.REQUEST_PERMIT, frozenset({_S.READY}), forbids.request, _do_request,
+               names_plan=True),
+    CommandRow(Name.WITHDRAW, frozenset({_S.PERMIT, _S.PAUSED}), forbids.never,
                _happens(Event.WITHDRAWN)),
     CommandRow(Name.FINISH, frozenset({_S.PAUSED, _S.CHECKING, _S.READY, _S.PART_HELD}),
-               _no_motion, _do_finish),
-    CommandRow(Name.NEXT_PART, frozenset({_S.RELEASE}), _next, _happens(Event.NEXT_PART),
-               names_plan=True),
-    CommandRow(Name.JOB_DONE, frozenset({_S.RELEASE}), _vented, _happens(Event.JOB_DONE)),
-    CommandRow(Name.ACKNOWLEDGE, ANY, _some_alarm, _do_acknowledge),
-    CommandRow(Name.RESET, ANY, _reset, _do_reset),
-    CommandRow(Name.SIGN_ON, ANY, _no_people, _nothing),
-    CommandRow(Name.SIGN_OFF, ANY, _no_people, _nothing),
-    CommandRow(Name.GET_PLAN, ANY, _never, _nothing),
+               forbids.no_motion, _do_finish),
+    CommandRow(Name.NEXT_PART, frozenset({_S.RELEASE}), forbids.next_part,
+               _happens(Event.NEXT_PART), names_plan=True),
+    CommandRow(Name.JOB_DONE, frozenset({_S.RELEASE}), forbids.vented, _happens(Event.JOB_DONE)),
+    CommandRow(Name.ACKNOWLEDGE, ANY, forbids.some_alarm, _do_acknowledge),
+    CommandRow(Name.RESET, ANY, forbids.reset, _do_reset),
+    CommandRow(Name.SIGN_ON, ANY, forbids.no_people, _nothing),
+    CommandRow(Name.SIGN_OFF, ANY, forbids.no_people, _nothing),
+    CommandRow(Name.GET_PLAN, ANY, forbids.never, _nothing),
 )  # fmt: skip
 BY_NAME = {row.name: row for row in ROWS}
 

@@ -9,8 +9,8 @@ from kiosk.interlock.alarms import Alarm
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import PlanFacts
-from kiosk.interlock.measure import Watch
 from kiosk.interlock.states import State
+from kiosk.interlock.watch import Watch
 from kiosk.interlock.window import Window
 
 

@@ -66,7 +66,7 @@ def _contacts(turn: Turn) -> bool:
 
 
 def _oldest_s(turn: Turn) -> float | None:
-    ages = [gauge.age_s for gauge in turn.hold.gauges]
+    ages = [gauge.age_s for gauge in turn.seen.gauges]
     known = [age_s for age_s in ages if age_s is not None]
     return max(known) if known and len(known) == len(ages) else None
 
@@ -78,20 +78,20 @@ def _alarms_clear(turn: Turn) -> bool:
 
 def _hold_enough(turn: Turn) -> bool:
     """At the start level for its time; once proved, above the lower level."""
-    hold = turn.hold
+    seen = turn.seen
     if turn.state not in HELD_AFTER_PROOF:
-        return hold.start_held
-    return hold.fresh and hold.ratio is not None and hold.ratio >= turn.limits.unproved_ratio
+        return turn.hold.start_held
+    return seen.fresh and seen.ratio is not None and seen.ratio >= turn.limits.unproved_ratio
 
 
 def _enough(turn: Turn) -> Measured:
     limits = turn.limits
     proved = turn.state in HELD_AFTER_PROOF
-    return turn.hold.ratio, limits.unproved_ratio if proved else limits.start_ratio, "ratio"
+    return turn.seen.ratio, limits.unproved_ratio if proved else limits.start_ratio, "ratio"
 
 
 def _settled(turn: Turn) -> Measured:
-    return turn.hold.settling_kpa_per_s, turn.limits.settle_kpa_per_s, "kPa/s"
+    return turn.seen.settling_kpa_per_s, turn.limits.settle_kpa_per_s, "kPa/s"
 
 
 def _asked(turn: Turn) -> bool:
@@ -110,20 +110,20 @@ ROWS = (
     Permissive("key_off", lambda t: t.key_on is False, own=Event.KEY_ON),
     Permissive("contacts_as_written", _contacts, lambda t: (
         t.wrong_for_s, CONTACT_WRONG_S, "s"), own=Event.CONTACT_WRONG),
-    Permissive("gauge_fresh", lambda t: t.hold.fresh, lambda t: (
+    Permissive("gauge_fresh", lambda t: t.seen.fresh, lambda t: (
         _oldest_s(t), t.limits.stale_s, "s")),
-    Permissive("gauge_good", lambda t: t.hold.good),
-    Permissive("gauge_plausible", lambda t: t.hold.plausible, lambda t: (
-        t.hold.vacuum_kpa, t.site.air_kpa, "kPa")),
+    Permissive("gauge_good", lambda t: t.seen.good),
+    Permissive("gauge_plausible", lambda t: t.seen.plausible, lambda t: (
+        t.seen.vacuum_kpa, t.site.air_kpa, "kPa")),
     Permissive("gauges_agree", lambda t: t.hold.agree, lambda t: (
-        t.hold.apart_kpa, GAUGES_APART_KPA, "kPa")),
-    Permissive("minimum_known", lambda t: t.hold.minimum_kpa is not None, lambda t: (
-        t.hold.minimum_kpa, None, "kPa")),
+        t.seen.apart_kpa, GAUGES_APART_KPA, "kPa")),
+    Permissive("minimum_known", lambda t: t.seen.minimum_kpa is not None, lambda t: (
+        t.seen.minimum_kpa, None, "kPa")),
     Permissive("seats_confirmed", lambda t: t.seats_confirmed, own=Event.SETUP_CHANGED),
     Permissive("part_confirmed", lambda t: t.memory.part_confirmed, own=Event.SETUP_CHANGED),
     Permissive("alarms_clear", _alarms_clear),
     Permissive("hold_enough", _hold_enough, _enough),
-    Permissive("hold_settled", lambda t: t.hold.settled, _settled, in_pause=False),
+    Permissive("hold_settled", lambda t: t.seen.settled, _settled, in_pause=False),
     Permissive("asked", _asked, in_pause=False),
 )  # fmt: skip
 

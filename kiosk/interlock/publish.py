@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from kiosk.interlock import judge, permissives
+from kiosk.interlock import forbids, judge, permissives
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.events import Event
 from kiosk.interlock.measure import GaugeNow
@@ -41,7 +41,7 @@ def _health(turn: Turn, gauge: GaugeNow) -> str:
     window = gauge.window
     if gauge.vacuum_kpa is None or window.fault is Why.BROKEN:
         return "F"
-    apart = len(turn.site.gauges) > 1 and turn.hold.apart_kpa is not None and not turn.hold.agree
+    apart = len(turn.site.gauges) > 1 and turn.seen.apart_kpa is not None and not turn.hold.agree
     doubtful = window.fault is Why.OUT_OF_RANGE or is_noisy(window, turn.now_s) or apart
     return "S" if doubtful else ""
 
@@ -58,17 +58,17 @@ def _gauges(turn: Turn) -> tuple[GaugeShown, ...]:
             rate_hz=turn.facts.rates_hz.get(gauge.setting.name),
             ratio=gauge.ratio,
         )
-        for gauge in turn.hold.gauges
+        for gauge in turn.seen.gauges
     )
 
 
 def _largest_need(turn: Turn) -> GaugeNow | None:
-    needy = [gauge for gauge in turn.hold.gauges if gauge.needs_kpa is not None]
+    needy = [gauge for gauge in turn.seen.gauges if gauge.needs_kpa is not None]
     return max(needy, key=lambda gauge: gauge.needs_kpa or 0.0, default=None)
 
 
 def _hold(turn: Turn) -> HoldShown:
-    hold, plan = turn.hold, turn.memory.plan
+    hold, plan = turn.seen, turn.memory.plan
     gauge = hold.deciding or _largest_need(turn)
     minimum_kpa = hold.minimum_kpa
     needs_kpa = None if gauge is None else gauge.needs_kpa
@@ -114,7 +114,7 @@ def _alarms(turn: Turn) -> tuple[AlarmShown, ...]:
 
 def _flags(turn: Turn) -> tuple[str, ...]:
     flags = {
-        Flag.NO_DATA: not turn.hold.valid,
+        Flag.NO_DATA: not turn.seen.valid,
         Flag.ADVICE_ONLY: turn.site.advice_only,
         Flag.KEY_BYPASS: turn.key_on is True,
         Flag.SIMULATED: turn.site.simulated,
@@ -130,8 +130,8 @@ def _details(turn: Turn) -> dict[str, Any]:
         details["kept"] = {"digest": plan.digest, "job_id": plan.job_id, "title": plan.title}
     if Event.IO_LOST in turn.standing or not turn.lines.known:
         details["io_lost_s"] = round(turn.lost_for_s, 3)
-    if turn.hold.apart_kpa is not None:
-        details["apart_kpa"] = round(turn.hold.apart_kpa, 3)
+    if turn.seen.apart_kpa is not None:
+        details["apart_kpa"] = round(turn.seen.apart_kpa, 3)
     return details
 
 
@@ -180,9 +180,9 @@ def snapshot(turn: Turn, outputs: Outputs) -> Snapshot:
         permit_left_s=turn.permit_left_s,
         pause_left_s=turn.pause_left_s,
         allowed=judge.allowed(turn),
-        forbids_reset=judge.forbids_reset(turn),
-        release=judge.release_of(turn),
-        forbids_release=judge.forbids_release(turn) if in_release else (),
+        forbids_reset=forbids.of_reset(turn),
+        release=forbids.release_of(turn),
+        forbids_release=forbids.of_release(turn) if in_release else (),
         cycle=None if memory.cycle is None else memory.cycle.id,
         commanding=facts.screen.client,
         feed_hold_asked_s=turn.now_s - memory.entered_s if stopped else None,

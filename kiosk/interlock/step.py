@@ -8,21 +8,22 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from kiosk.interlock import alarms, cycle, judge, permissives
+from kiosk.interlock import alarms, cycle, judge, permissives, planning
 from kiosk.interlock.commands import Name
 from kiosk.interlock.decision import Decision, Outputs
 from kiosk.interlock.events import Event
-from kiosk.interlock.facts import Facts, PlanFacts, PlannerAnswer, SiteFacts
-from kiosk.interlock.measure import Hold, measure, minimum_of
+from kiosk.interlock.facts import Facts, SiteFacts
+from kiosk.interlock.measure import see
 from kiosk.interlock.memory import Memory
-from kiosk.interlock.moves import happen, take_plan
+from kiosk.interlock.moves import happen
 from kiosk.interlock.publish import snapshot, waiting_for
-from kiosk.interlock.signals import follow, lines_of
+from kiosk.interlock.signals import Lines, follow, lines_of
 from kiosk.interlock.states import State
 from kiosk.interlock.table import CONTACTS
 from kiosk.interlock.turn import IN_CUT, Turn
+from kiosk.interlock.watch import watch_on
 from kiosk.interlock.window import Window, look
-from kiosk.limits import ALIVE_HZ, PLANNER_S
+from kiosk.limits import ALIVE_HZ
 
 _BEFORE_START = frozenset({State.CHECKING, State.READY, State.PERMIT})
 _PROVED = frozenset({State.READY, State.PERMIT, State.PAUSED})
@@ -45,7 +46,7 @@ def step(memory: Memory, facts: Facts, utc: str) -> tuple[Memory, Decision]:
     if turn.state is not State.STARTING:
         _forbid(turn)
     _obey(turn)
-    _hear_planner(turn)
+    planning.hear(turn)
     if turn.state is not State.STARTING:
         _allow(turn)
     cycle.follow(turn)
@@ -68,22 +69,19 @@ def _look(memory: Memory, facts: Facts, utc: str) -> Turn:
         for gauge in site.gauges
     }
     lines = lines_of(facts)
+    seen = see(site, windows, memory.plan, now_s)
+    watched = _is_watched(memory.state, lines, site)
+    watch, hold = watch_on(memory.watch, seen, now_s, site.limits, watched)
     link = follow(memory.link, lines, facts, memory.outputs)
-    memory = replace(memory, seq=memory.seq + 1, windows=windows, link=link)
-    turn = Turn(memory, facts, utc, lines, Hold(), memory.state)
-    watch, turn.hold = measure(
-        site, windows, memory.plan, memory.watch, now_s=now_s, watched=_is_watched(turn)
-    )
-    turn.put(watch=watch)
-    return turn
+    looked = replace(memory, seq=memory.seq + 1, windows=windows, link=link, watch=watch)
+    return Turn(looked, facts, utc, lines, seen, hold, memory.state)
 
 
-def _is_watched(turn: Turn) -> bool | None:
+def _is_watched(state: State, lines: Lines, site: SiteFacts) -> bool | None:
     """Whether warnings count; None leaves them as they stand while a loss is dealt with."""
-    if turn.state is State.HOLD_LOST and turn.cycle_running is not False:
+    if state is State.HOLD_LOST and lines.said("cycle_running") is not False:
         return None
-    advice = turn.site.advice_only and turn.state is State.READY
-    return turn.state in _WATCHED or advice
+    return state in _WATCHED or (site.advice_only and state is State.READY)
 
 
 # -- what forbids, in order --------------------------------------------------------------------
@@ -124,7 +122,7 @@ Condition = tuple[Event, Callable[[Turn], bool]]
 
 _FIRST: tuple[Condition, ...] = (
     (Event.IO_LOST, _io_lost),
-    (Event.DATA_LOST, lambda turn: not turn.hold.valid),
+    (Event.DATA_LOST, lambda turn: not turn.seen.valid),
     (Event.HOLD_LOST, lambda turn: turn.hold.loses),
     (Event.HOLD_LOW, lambda turn: turn.hold.warns),
     (Event.CONTACT_WRONG, lambda turn: turn.contact_wrong),
@@ -182,59 +180,6 @@ def _obey(turn: Turn) -> None:
     _judge_commands(turn, frozenset(Name) - early)
 
 
-def _hear_planner(turn: Turn) -> None:
-    """Adopt the plan that was asked for last, while a job is being chosen; nothing else."""
-    answer, planning = turn.facts.planner, turn.memory.planning
-    if answer is not None and (planning is None or answer.command_id != planning.command_id):
-        _discard(turn, answer)
-    elif answer is not None:
-        _take_answer(turn, answer)
-    elif planning is not None and turn.now_s - planning.since_s >= PLANNER_S:
-        turn.drop_planner = True
-        _refuse(turn, f"No plan within {PLANNER_S:.0f} s. Choose the job again.", None)
-
-
-def _discard(turn: Turn, answer: PlannerAnswer) -> None:
-    plan = answer.plan
-    turn.note(
-        "plan", change="discarded", digest=None if plan is None else plan.digest,
-        job_id=None if plan is None else plan.job_id, words=answer.refused,
-    )  # fmt: skip
-
-
-def _take_answer(turn: Turn, answer: PlannerAnswer) -> None:
-    plan = answer.plan
-    why = _objection(turn, answer)
-    if plan is None or why is not None:
-        _refuse(turn, why or "No plan was made.", plan)
-        return
-    turn.put(planning=None)
-    take_plan(turn, plan)
-    happen(turn, Event.PLAN_ADOPTED)
-
-
-def _objection(turn: Turn, answer: PlannerAnswer) -> str | None:
-    """Why the answer is no plan to work by; None when it is one."""
-    plan = answer.plan
-    if answer.refused is not None or plan is None:
-        return answer.refused or "No plan was made."
-    if plan.refused is not None:
-        return plan.refused
-    if minimum_of(plan, turn.site) is None:
-        return "The plan has no minimum for every gauge."
-    return None if plan.zones else "The plan has no seats."
-
-
-def _refuse(turn: Turn, words: str, plan: PlanFacts | None) -> None:
-    job = turn.memory.planning.job if turn.memory.planning is not None else None
-    turn.put(planning=None, refusal=words)
-    turn.note(
-        "plan", change="refused", digest=None if plan is None else plan.digest,
-        job_id=job if plan is None else plan.job_id, words=words,
-    )  # fmt: skip
-    happen(turn, Event.PLAN_REFUSED)
-
-
 _BACK = (
     (Event.IO_LOST, Event.IO_BACK),
     (Event.DATA_LOST, Event.DATA_BACK),
@@ -271,8 +216,8 @@ def _remember(turn: Turn) -> None:
 
 def _drawing_s(turn: Turn) -> float | None:
     """Since when vacuum is being drawn without having come to the start level."""
-    hold = turn.hold
-    below = hold.ratio is None or hold.ratio < turn.limits.start_ratio
+    ratio = turn.seen.ratio
+    below = ratio is None or ratio < turn.limits.start_ratio
     draws = turn.held is True or turn.lines.said("valve_open") is True
     if turn.state not in (State.SET_UP, State.CHECKING) or not (below and draws):
         return None
@@ -296,15 +241,14 @@ def _outputs(turn: Turn) -> Outputs:
 
 def _decide(turn: Turn) -> tuple[Memory, Decision]:
     before, outputs = turn.memory.outputs, _outputs(turn)
-    if outputs.alive != before.alive:
-        turn.put(alive_s=turn.now_s)
     changed = (outputs.start_permit, outputs.hold_healthy) != (
         before.start_permit,
         before.hold_healthy,
     )
     if changed:
         turn.note("output", start_permit=outputs.start_permit, hold_healthy=outputs.hold_healthy)
-    turn.put(outputs=outputs)
+    turned_over = outputs.alive != before.alive
+    turn.put(outputs=outputs, alive_s=turn.now_s if turned_over else turn.memory.alive_s)
     decision = Decision(
         outputs=outputs,
         snapshot=snapshot(turn, outputs),

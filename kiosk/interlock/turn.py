@@ -12,10 +12,11 @@ from kiosk.interlock.commands import Reply
 from kiosk.interlock.decision import Note, PlanRequest
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import Facts, SiteFacts
-from kiosk.interlock.measure import Hold
+from kiosk.interlock.measure import Seen
 from kiosk.interlock.memory import Memory
 from kiosk.interlock.signals import Lines
 from kiosk.interlock.states import State
+from kiosk.interlock.watch import Hold
 from kiosk.limits import (
     CONTACT_WRONG_S,
     IO_LOST_S,
@@ -46,6 +47,7 @@ class Turn:
     facts: Facts
     utc: str
     lines: Lines
+    seen: Seen
     hold: Hold
     began: State
     standing: set[Event] = field(default_factory=set)
@@ -106,7 +108,7 @@ class Turn:
     @property
     def held(self) -> bool | None:
         """Whether vacuum is above the vented level; None when not known."""
-        vacuum_kpa = self.hold.vacuum_kpa
+        vacuum_kpa = self.seen.vacuum_kpa
         return None if vacuum_kpa is None else vacuum_kpa >= self.limits.vented_kpa
 
     @property

@@ -144,17 +144,18 @@ def _settling(marks: tuple[Mark, ...], limits: Limits) -> float | None:
 
 def slope(marks: list[Mark] | tuple[Mark, ...]) -> float | None:
     """Least-squares slope in kPa/s; None for fewer than two different times."""
-    count = len(marks)
-    if count < 2:
+    if len(marks) < 2:
         return None
-    mean_s = sum(mark[0] for mark in marks) / count
-    mean_kpa = sum(mark[1] for mark in marks) / count
-    top = bottom = 0.0
-    for at_s, kpa in marks:
-        away_s = at_s - mean_s
-        top += away_s * (kpa - mean_kpa)
-        bottom += away_s * away_s
-    return top / bottom if bottom > 0.0 else None
+    count, (zero_s, zero_kpa) = len(marks), marks[0]
+    sum_s = sum_kpa = sum_s_s = sum_s_kpa = 0.0
+    for at_s, vacuum_kpa in marks:
+        after_s, above_kpa = at_s - zero_s, vacuum_kpa - zero_kpa
+        sum_s += after_s
+        sum_kpa += above_kpa
+        sum_s_s += after_s * after_s
+        sum_s_kpa += after_s * above_kpa
+    spread = count * sum_s_s - sum_s * sum_s
+    return (count * sum_s_kpa - sum_s * sum_kpa) / spread if spread > 0.0 else None
 
 
 def robust_slope(marks: tuple[Mark, ...]) -> float | None:
