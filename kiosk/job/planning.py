@@ -31,7 +31,7 @@ from kiosk.job.plan import (
     digest_of,
 )
 from kiosk.job.program import Program
-from kiosk.job.pushes import Push, push_of
+from kiosk.job.pushes import Push, Pushing
 from kiosk.job.remarks import Remarks
 from kiosk.job.seating import Seating, seat_cups, seats_shown, zones_of
 from kiosk.job.stock import Stock
@@ -138,6 +138,7 @@ class _Work:
         cuts = tuple(cuts_of(self.job, self.program, ProgramFrame(self.job, row, self.frame)))
         thinnest = min((cut.tool.diameter_mm for cut in cuts), default=1.0)
         stock = Stock(self.blank.shape, self.job.thickness_mm, thinnest)
+        pushing = Pushing(self.job, self.material)
         pushes, crashing = [], []
         for number, cut in enumerate(cuts):
             if number % 2000 == 0:
@@ -146,7 +147,7 @@ class _Work:
             if bite is not None and cut.rapid:
                 crashing.append(cut)
             elif bite is not None:
-                pushes.append(push_of(cut, bite, self.job, self.material))
+                pushes.append(pushing.push(cut, bite))
         through = [found for cut in cuts if (found := through_cut(cut, row.skin_mm)) is not None]
         return Motion(cuts, tuple(pushes), ThroughCuts(through), tuple(crashing))
 

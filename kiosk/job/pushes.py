@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import LineString, Polygon, distance, prepare
+from shapely import LineString, MultiPoint, Polygon, distance, prepare
 from shapely import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
@@ -24,6 +24,7 @@ from kiosk.job.stock import Bite
 
 _NEAR_MM = 0.1  # a cutter this close to a piece cuts it
 _DEPTH_STEP_MM, _WIDTH_STEP_MM = 0.05, 0.25  # rounded up, so that many moves share a load
+_LAYER_MM = 0.5  # of height; see ``outermost``
 _RIM_CORNERS = 8  # the rim where an axial force acts, as the corners of a polygon around it
 _ALONG_DEG = 15.0  # a side cut within this of the grain cuts along it
 _ALONG_WIDTH = 0.25  # of the diameter: up to here the teeth move mostly along the feed
@@ -68,24 +69,40 @@ def cutter_of(tool: Tool) -> Cutter:
     )
 
 
-def push_of(cut: Cut, bite: Bite, job: Job, material: Material) -> Push:
-    """The loads of one cut.  A side cut along the grain is the only one that spares the seals."""
-    depth = math.ceil(bite.depth_mm / _DEPTH_STEP_MM - 1e-9) * _DEPTH_STEP_MM
-    width = bite.width_mm
-    if width is not None:
-        width = math.ceil(width / _WIDTH_STEP_MM - 1e-9) * _WIDTH_STEP_MM
-    skin = job.program.skin_mm if job.program is not None else 0.0
-    engagement = Engagement(
-        kind=_kind(cut, width),
-        depth_m=round(depth / 1e3, 9),
-        width_m=None if width is None else round(min(width, cut.tool.diameter_mm) / 1e3, 9),
-        feed_m_s=cut.feed_mm_min / 60e3,
-        spindle_rev_s=cut.spindle_rpm / 60.0,
-        through=cut.lowest_mm <= skin,
-    )
-    return Push(
-        cut, bite, cutter_load(cutter_of(cut.tool), material, engagement, _grain(cut, width, job))
-    )
+class Pushing:
+    """Works out the load of each cut, once for cuts that are alike."""
+
+    def __init__(self, job: Job, material: Material) -> None:
+        self._job = job
+        self._material = material
+        self._known: dict[tuple[object, ...], CutterLoad] = {}
+
+    def push(self, cut: Cut, bite: Bite) -> Push:
+        """The loads of one cut."""
+        depth = _up(bite.depth_mm, _DEPTH_STEP_MM)
+        width = None if bite.width_mm is None else _up(bite.width_mm, _WIDTH_STEP_MM)
+        kind, grain = _kind(cut, width), _grain(cut, width, self._job)
+        skin = self._job.program.skin_mm if self._job.program is not None else 0.0
+        through = cut.lowest_mm <= skin
+        tool = cut.tool
+        key = (tool.number, kind, depth, width, cut.feed_mm_min, cut.spindle_rpm, through, grain)
+        if key not in self._known:
+            engagement = Engagement(
+                kind=kind,
+                depth_m=depth / 1e3,
+                width_m=None if width is None else min(width, tool.diameter_mm) / 1e3,
+                feed_m_s=cut.feed_mm_min / 60e3,
+                spindle_rev_s=cut.spindle_rpm / 60.0,
+                through=through,
+            )
+            load = cutter_load(cutter_of(tool), self._material, engagement, grain)
+            self._known[key] = load
+        return Push(cut, bite, self._known[key])
+
+
+def _up(value_mm: float, step_mm: float) -> float:
+    """Rounded up to a whole number of steps."""
+    return round(math.ceil(value_mm / step_mm - 1e-9) * step_mm, 6)
 
 
 def _kind(cut: Cut, width: float | None) -> str:
@@ -163,17 +180,12 @@ def _stretch(push: Push) -> BaseGeometry:
 
 
 def rows_of(reaches: Reaches, piece: int | None) -> list[CaseRow]:
-    """Load cases of the cuts that push a piece (None: the whole blank), each once."""
-    seen: set[tuple[object, ...]] = set()
-    rows: list[CaseRow] = []
+    """Load cases of the cuts that push a piece (None: the whole blank)."""
+    groups: dict[tuple[CutterLoad, int], list[_Spot]] = {}
     for push, shares in reaches.stretches(piece):
-        for share in shares:
-            tip = push.tip_at(share)
-            key = (round(tip[0], 4), round(tip[1], 4), round(tip[2], 4), push.load)
-            if key not in seen:
-                seen.add(key)
-                rows.extend(_rows_at(push, tip))
-    return rows
+        group = groups.setdefault((push.load, push.cut.tool.number), [])
+        group += [_Spot(push, push.tip_at(share)) for share in shares]
+    return [row for group in groups.values() for spot in outermost(group) for row in _rows_at(spot)]
 
 
 def _coordinates(shape: BaseGeometry) -> list[tuple[float, float]]:
@@ -181,21 +193,66 @@ def _coordinates(shape: BaseGeometry) -> list[tuple[float, float]]:
     return [(float(c[0]), float(c[1])) for part in parts for c in part.coords]
 
 
-def _rows_at(push: Push, tip: Vector) -> list[CaseRow]:
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """A place of the tip where a push acts.  ``raised_mm``: added height, see ``outermost``."""
+
+    push: Push
+    tip: Vector
+    raised_mm: float = 0.0
+
+    @property
+    def z_mm(self) -> float:
+        """Height of the engaged part's centroid, never above the material that is met."""
+        top = self.push.bite.top_mm
+        bottom = min(max(self.tip[2], 0.0), top)
+        return min(bottom + self.push.load.centroid_m * 1e3, top) + self.raised_mm
+
+
+def outermost(spots: Sequence[_Spot]) -> list[_Spot]:
+    """The spots of one load that can govern.
+
+    With the load fixed, its moments go with the place, and what a group of seals holds is a
+    convex set: a load that is held at the corners of a convex hull is held inside it.  Spots are
+    taken in layers of height; every corner of a layer counts at its least and greatest height.
+    """
+    layers: dict[int, list[_Spot]] = {}
+    for spot in spots:
+        layers.setdefault(math.floor(spot.z_mm / _LAYER_MM), []).append(spot)
+    return [spot for layer in layers.values() for spot in _corners_of(layer)]
+
+
+def _corners_of(layer: Sequence[_Spot]) -> list[_Spot]:
+    first = {(round(spot.tip[0], 4), round(spot.tip[1], 4)): spot for spot in reversed(layer)}
+    hull = MultiPoint(list(first)).convex_hull
+    corners = [first[spot] for spot in dict.fromkeys(_coordinates(_edge(hull)))]
+    heights = sorted({round(spot.z_mm, 6) for spot in layer})
+    return [
+        _Spot(spot.push, spot.tip, z_mm - spot.z_mm)
+        for spot in corners
+        for z_mm in dict.fromkeys((heights[0], heights[-1]))
+    ]
+
+
+def _edge(hull: BaseGeometry) -> BaseGeometry:
+    """What of a hull has corners: a polygon's border, or the line or point that it is."""
+    return hull.exterior if isinstance(hull, Polygon) else hull
+
+
+def _rows_at(spot: _Spot) -> list[CaseRow]:
     """Cases with the tip at one place.
 
-    z is the height of the engaged part's centroid.  A pull upward acts at the rim, on whichever
-    side is worst: at the corners of a polygon around it.
+    A pull upward acts at the rim, on whichever side is worst: at the corners of a polygon
+    around it.
     """
-    bottom = min(max(tip[2], 0.0), push.bite.top_mm)
-    z = min(bottom + push.load.centroid_m * 1e3, push.bite.top_mm)
+    push, tip = spot.push, spot.tip
     radius = push.cut.tool.diameter_mm / 2.0 / math.cos(math.pi / _RIM_CORNERS)
     rows = []
     for case in cutter_cases(push.load):
-        spots = _corners(tip, radius) if case.up_n > 0.0 else [(tip[0], tip[1])]
+        places = _corners(tip, radius) if case.up_n > 0.0 else [(tip[0], tip[1])]
         rows += [
             CaseRow(
-                at_mm=(x, y, z),
+                at_mm=(x, y, spot.z_mm),
                 tip_mm=tip,
                 force_n=(0.0, 0.0, case.up_n),
                 any_n=case.lateral_n,
@@ -203,7 +260,7 @@ def _rows_at(push: Push, tip: Vector) -> list[CaseRow]:
                 tool=push.cut.tool.number,
                 line=push.cut.line,
             )
-            for x, y in spots
+            for x, y in places
         ]
     return rows
 

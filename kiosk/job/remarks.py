@@ -91,6 +91,9 @@ class Remarks:
     def _holding(self) -> list[Finding]:
         if not self.seating.up:
             return []  # said already
+        if not any(body.rows for body in self.bodies):
+            words = "Nothing in this job pushes the part. Check the program's zero and the depths."
+            return [finding("no_load", words)]
         predicted, ceiling = self.most
         limit = ceiling if predicted is None else predicted
         found = []
@@ -129,11 +132,13 @@ class Remarks:
         else:
             code = "start_above_air" if predicted is None else "start_above_pump"
         source = "is 80 % of the air here" if predicted is None else "the pump gives here"
-        needs = f"{start:.1f} kPa" if start <= self.air_kpa else "more than all the air gives"
+        limit_words = f"above the {limit:.1f} kPa that {source}"
+        if start > self.air_kpa:
+            limit_words = "more than the whole pressure of the air"
         return finding(
             code,
-            f"{self._name(body)} needs {needs} to start, above the {limit:.1f} kPa that "
-            f"{source}. Put more cups under it, cut lighter, or leave tabs.",
+            f"{self._name(body)} needs {start:.1f} kPa to start, {limit_words}. "
+            "Put more cups under it, cut lighter, or leave tabs.",
         )
 
     # -- cutting ---------------------------------------------------------------------------

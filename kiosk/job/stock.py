@@ -9,7 +9,7 @@ widths are rounded up by one and a half cells.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely import Polygon, contains_xy, prepare
@@ -19,6 +19,7 @@ from kiosk.job.frames import FloatArray
 from kiosk.job.job_file import Tool
 
 _MOST_CELLS = 4_000_000
+_MOST_AT_ONCE = 100_000  # cells around one move; more are slow and take memory
 _FINEST_MM, _COARSEST_MM = 0.25, 1.0
 _CELLS_ACROSS = 8.0  # a cutter's diameter is at least this many cells, where memory allows
 _TOUCH_MM = 0.05  # less than this is no cut: rounding in a program
@@ -63,6 +64,8 @@ class Stock:
         window = self._window(cut)
         if window is None:
             return None
+        if window[0].size > _MOST_AT_ONCE:
+            return self._in_halves(cut)
         height, x, y = window
         over = _Sweep.of(cut, x, y)
         within = over.reach <= cut.tool.diameter_mm / 2.0
@@ -70,6 +73,27 @@ class Stock:
         if not cut.rapid:
             np.copyto(height, np.minimum(height, np.maximum(over.floor, 0.0)), where=within)
         return found
+
+    def _in_halves(self, cut: Cut) -> Bite | None:
+        """A long slanting move in two, so that the cells around it stay few."""
+        middle = tuple((a + b) / 2.0 for a, b in zip(cut.start, cut.end, strict=True))
+        halfway = (middle[0], middle[1], middle[2])
+        first = self.bite(replace(cut, end=halfway))
+        second = self.bite(replace(cut, start=halfway))
+        if first is None or second is None:
+            found, shift = (second, 0.5) if first is None else (first, 0.0)
+            return found and replace(
+                found, first=shift + found.first / 2.0, last=shift + found.last / 2.0
+            )
+        widths = (first.width_mm, second.width_mm)
+        return Bite(
+            depth_mm=max(first.depth_mm, second.depth_mm),
+            width_mm=None if None in widths else max(w for w in widths if w is not None),
+            bottom_mm=min(first.bottom_mm, second.bottom_mm),
+            top_mm=max(first.top_mm, second.top_mm),
+            first=first.first / 2.0,
+            last=0.5 + second.last / 2.0,
+        )
 
     def _window(self, cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray] | None:
         """The cells around a move: a view of the heights, and their centres."""
