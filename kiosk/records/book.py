@@ -9,11 +9,19 @@ from pathlib import Path
 
 from kiosk.records.inbox import Batch
 from kiosk.records.open import damage_mark, prepare, writing_connection
-from kiosk.records.store import Moment, PlanItem, RunItem, Store, begin_run
+from kiosk.records.store import Moment, PlanItem, RunItem, Store, begin_run, mark_of
 
 _DAMAGED = (11, 26)  # SQLITE_CORRUPT, SQLITE_NOTADB: sqlite.org/rescode.html
 
+_MOVED = "the log was moved or replaced; put it back"
+
 Trouble = (sqlite3.Error, OSError, LookupError)  # what opening and committing may raise
+
+
+def _resume(db: sqlite3.Connection, run: int, mark: bytes) -> Store:
+    if mark_of(db, run) != mark:
+        raise LookupError("another log lies in its place; start the program again")
+    return Store(db, run)
 
 
 class Book:
@@ -22,7 +30,7 @@ class Book:
     def __init__(self, path: Path, run: RunItem) -> None:
         self._path = path
         self._run = run
-        self._run_number: int | None = None  # None until the run is in the file
+        self._mark: tuple[int, bytes] | None = None  # of the run, once it is in the file
         self._db: sqlite3.Connection | None = None
         self._store: Store | None = None
         self._file_id = (0, 0)
@@ -53,18 +61,20 @@ class Book:
             self._db, self._store = self._connect(at)
             self._file_id = self._id_of_path()
         elif self._id_of_path() != self._file_id:
-            raise FileNotFoundError("the log was moved or replaced; start the program again")
+            raise FileNotFoundError(_MOVED)
         return self._db, self._store
 
     def _connect(self, at: Moment) -> tuple[sqlite3.Connection, Store]:
-        first = self._run_number is None
-        if first:
+        if self._mark is None:
             self.put_aside = prepare(self._path, at.utc) or self.put_aside
+        elif self._id_of_path() != self._file_id:
+            # The write-ahead log that still lies there must not be read into another file.
+            raise FileNotFoundError(_MOVED)
         elif damage_mark(self._path).exists():
             raise OSError("the log is damaged; start the program again: it begins a new one")
         db = writing_connection(self._path)
         try:
-            return db, self._begin(db, at) if first else Store(db, self._run_number or 0)
+            return db, self._begin(db, at) if self._mark is None else _resume(db, *self._mark)
         except Trouble:
             db.close()
             raise
@@ -81,7 +91,7 @@ class Book:
         store.event("log", opened, at)
         store.heartbeat(at)
         db.execute("COMMIT")
-        self._run_number = number
+        self._mark = (number, mark_of(db, number))
         return store
 
     def _id_of_path(self) -> tuple[int, int]:

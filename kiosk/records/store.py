@@ -115,16 +115,22 @@ def begin_run(db: sqlite3.Connection, run: RunItem, at: Moment) -> int:
     return int(db.execute(sql, values).lastrowid or 0)
 
 
+def mark_of(db: sqlite3.Connection, run: int) -> bytes:
+    """The hash of the run's first event: no other log has it.  LookupError when there is none."""
+    sql = "SELECT hash FROM event WHERE run = ? ORDER BY number LIMIT 1"
+    row = db.execute(sql, (run,)).fetchone()
+    if row is None:
+        raise LookupError("the log does not know this run")
+    return bytes(row[0])
+
+
 class Store:
-    """The open log of one run.  Raises LookupError when the file does not know the run."""
+    """The open log of one run that ``begin_run`` added."""
 
     def __init__(self, db: sqlite3.Connection, run: int) -> None:
         self._db = db
         self._run = run
-        row = self._one("SELECT offset_ms FROM run WHERE number = ?", run)
-        if row is None:
-            raise LookupError("another log lies in its place; start the program again")
-        self.offset_ms = int(row[0])
+        self.offset_ms = int(self._one("SELECT offset_ms FROM run WHERE number = ?", run)[0])
         row = self._one("SELECT number, hash FROM event ORDER BY number DESC LIMIT 1")
         self._event: int = row[0] if row else 0
         self._hash: bytes = row[1] if row else START

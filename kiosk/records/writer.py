@@ -116,8 +116,9 @@ class Writer:
 
     def close(self, timeout_s: float) -> bool:
         """Commit what waits and close the file; True when that was done in time."""
-        self._give_up_s = self._clock() + timeout_s
-        self._stopping.set()
+        if not self._stopping.is_set():
+            self._give_up_s = self._clock() + timeout_s
+            self._stopping.set()
         self._inbox.stop()
         if self._thread.ident is not None:
             self._thread.join(timeout_s)
