@@ -28,7 +28,7 @@ WEAR = {"sharp": 1.0, "used": 1.3, "blunt": 1.6}
 LEAST_CHIP_M = 1e-5
 # Share of one tooth's force that run-out leaves unbalanced in a plunge: common practice, no source.
 RUN_OUT_SHARE = 0.3
-_TURNS, _SLICES = 96, 32
+_TURNS, _SLICES = 180, 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,27 +168,42 @@ def _sides(cutter: Cutter, height: FloatArray) -> FloatArray:
     return np.full(height.size, sides.get(cutter.kind, 1.0))
 
 
-def _turning_angles(cutter: Cutter, cut: _Slices) -> FloatArray:
-    """Angle of every tooth slice through one pitch of rotation, (turn, flute, slice), rad."""
-    pitch = 2.0 * math.pi / cutter.flutes
-    turn = np.arange(_TURNS)[:, None, None] * (pitch / _TURNS)
-    flute = np.arange(cutter.flutes)[None, :, None] * pitch
+def _lag(cutter: Cutter, cut: _Slices) -> FloatArray:
+    """How far each slice trails the tip, rad (s,)."""
     twist = math.tan(cutter.helix_rad) / (cutter.diameter_m / 2.0)
     lag = cut.side * cut.height_m * twist
     if cutter.kind == "compression":  # the two helices meet at the end of the up-cut part
         lag = np.where(cut.side > 0, lag, 2.0 * cutter.upcut_length_m * twist + lag)
-    return np.asarray(np.mod(turn + flute - lag, 2.0 * math.pi))
+    return np.asarray(lag, dtype=np.float64)
+
+
+def _turning_angles(cutter: Cutter, lag: FloatArray, arc_rad: float) -> FloatArray:
+    """Angle of every tooth slice, (turn, flute, slice), -pi/2 ... 3 pi/2 rad.
+
+    Turns are spread over one pitch; the last is the instant before the lowest slice leaves.
+    """
+    pitch = 2.0 * math.pi / cutter.flutes
+    turn = (np.arange(_TURNS) + 0.5) * (pitch / _TURNS)
+    turn = np.append(turn, arc_rad + lag[0] - 1e-9)
+    flute = np.arange(cutter.flutes) * pitch
+    angle = turn[:, None, None] + flute[:, None] - lag
+    return np.asarray(np.mod(angle + math.pi / 2.0, 2.0 * math.pi) - math.pi / 2.0)
 
 
 def _chip_load(
     cutter: Cutter, cut: _Slices, angle: FloatArray, use: Engagement
 ) -> tuple[FloatArray, FloatArray]:
-    """Chip thickness and chip area of every tooth slice; area 0 out of the cut."""
+    """Chip thickness and chip area of every tooth slice; area 0 out of the cut.
+
+    A slice that the helix spreads over the edge of the arc counts with the share that is in.
+    """
     feed = use.feed_m_s / (use.spindle_rev_s * cutter.flutes)
-    engaged = (angle > 0.0) & (angle < arc_of(cutter.diameter_m, use.width_m))
+    arc = arc_of(cutter.diameter_m, use.width_m)
+    spread = max(cut.step_m * math.tan(cutter.helix_rad) / (cutter.diameter_m / 2.0), 1e-9)
+    share = np.clip(angle / spread + 0.5, 0.0, 1.0) * np.clip((arc - angle) / spread + 0.5, 0, 1)
     chip = np.maximum(feed * np.abs(np.sin(angle)) * cut.sin_kappa, LEAST_CHIP_M)
     width = cut.step_m / np.maximum(cut.sin_kappa, 1e-3)
-    return chip, np.where(engaged, chip * width, 0.0)
+    return chip, share * chip * width
 
 
 def _milling(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) -> CutterLoad:
@@ -197,7 +212,8 @@ def _milling(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) 
     Caution is not stacked: the push of a worn flank (high k_r) goes with the worn edge alone.
     """
     cut = _slices(cutter, use.depth_m)
-    angle = _turning_angles(cutter, cut)
+    arc = arc_of(cutter.diameter_m, use.width_m)
+    angle = _turning_angles(cutter, _lag(cutter, cut), arc)
     chip, area = _chip_load(cutter, cut, angle, use)
     fresh = area * specific_force(row, row.k_ref_pa.high, chip)
     worn = area * specific_force(row, row.k_ref_pa.typical * WEAR[cutter.edge], chip)
@@ -214,7 +230,7 @@ def _milling(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) 
     torque = (force * cut.radius_m).sum(axis=(1, 2))
     weight = force.sum(axis=(0, 1))
     centroid = float((weight * cut.height_m).sum() / max(float(weight.sum()), 1e-12))
-    power = float(torque.mean()) * 2.0 * math.pi * use.spindle_rev_s
+    power = float(torque[:-1].mean()) * 2.0 * math.pi * use.spindle_rev_s
     return CutterLoad(lateral, up, down, float(torque.max()), centroid, power)
 
 

@@ -86,8 +86,10 @@ class _Best:
         return max(self.pressure * (1.0 + TOLERANCE), self.pressure + LEAST_GAP_PA)
 
     def offer(self, pressure: float, case: int, mode: str, rows: Rows, row: int) -> None:
-        """Take a lower bound when it is greater."""
-        if pressure > self.pressure:
+        """Take a lower bound when it is greater; equal ones leave the first, so that lift comes
+        before the sliding of a part that presses nowhere any more.
+        """
+        if pressure > self.pressure * (1.0 + 1e-9):
             self.pressure, self.case, self.mode = pressure, case, mode
             self.motion, self.cost = rows.motion[row], rows.cost[row]
 

@@ -153,16 +153,23 @@ def rim_rows(seals: Seals, corners: int, outside: bool) -> FloatArray:
     """
     angle = (np.arange(corners) + 0.5) * (2.0 * math.pi / corners)
     reach = seals.r[:, None] / (math.cos(math.pi / corners) if outside else 1.0)
-    points = np.stack(
-        [
-            (seals.x[:, None] + reach * np.cos(angle)).ravel(),
-            (seals.y[:, None] + reach * np.sin(angle)).ravel(),
-        ],
-        axis=1,
-    )
-    hull = convex_hull(points)
+    outward = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    points = np.stack([seals.x, seals.y], axis=1)[:, None] + reach[..., None] * outward
+    hull = convex_hull(_may_be_outermost(points, outward))
     plane = np.column_stack([np.ones(len(hull)), hull])
     return np.asarray(plane @ seals.spread, dtype=np.float64)
+
+
+def _may_be_outermost(points: FloatArray, outward: FloatArray) -> FloatArray:
+    """The corners (m, 2) of points (n, c, 2) that can be on the hull, and few others.
+
+    A polygon's corner is outermost only towards directions within half a step of its own; between
+    them another corner at most ``widest`` away gains no more than widest x sin(half a step).
+    """
+    reach = (points * outward).sum(axis=2)
+    widest = float(np.hypot(*np.ptp(points.reshape(-1, 2), axis=0)))
+    slack = widest * math.sin(math.pi / len(outward)) * 1.001
+    return np.asarray(points[reach >= reach.max(axis=0) - slack])
 
 
 def convex_hull(points: FloatArray) -> FloatArray:
