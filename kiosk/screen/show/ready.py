@@ -6,7 +6,8 @@ from kiosk.interlock.snapshot import JobShown, Snapshot
 from kiosk.screen.show.shown import Button, Desk, Note, ReadyShown, Row
 from kiosk.words import Words
 
-PAGE = 6  # job places on one page: two columns of three, each at least 25 mm high
+PAGE_ALONE = 6  # job places on one page, each at least 25 mm high: three columns of two
+PAGE_BESIDE = 4  # two columns, when refusals or bad files stand beside them
 BAD_ROWS = 3
 
 
@@ -39,17 +40,24 @@ def _waiting(words: Words, code: str) -> str:
     return words.say("ready.starting_row", what=f"{what} {name}".strip())
 
 
+def page_size(snapshot: Snapshot) -> int:
+    """Job places on one page."""
+    beside = snapshot.refusal or any(job.error is not None for job in snapshot.jobs)
+    return PAGE_BESIDE if beside else PAGE_ALONE
+
+
 def pages(snapshot: Snapshot) -> int:
     """Pages of jobs that can be chosen."""
     good = sum(1 for job in snapshot.jobs if job.error is None)
-    return max(1, -(-good // PAGE))
+    return max(1, -(-good // page_size(snapshot)))
 
 
 def _choose(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
     good = [job for job in snapshot.jobs if job.error is None]
     bad = [job for job in snapshot.jobs if job.error is not None]
     page = desk.page % pages(snapshot)
-    shown = good[page * PAGE : (page + 1) * PAGE]
+    size = page_size(snapshot)
+    shown = good[page * size : (page + 1) * size]
     none = not snapshot.jobs
     return ReadyShown(
         title=words.say("ready.none" if none else "ready.choose"),

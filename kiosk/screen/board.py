@@ -1,0 +1,128 @@
+"""The whole screen: strip, one view, rail, caution, and a sheet over them when one is open.
+
+It is given a ``Shown`` and draws it; what is touched comes out as ``on_act``.  It keeps no truth.
+"""
+
+from __future__ import annotations
+
+from kivy.properties import ObjectProperty
+from kivy.uix.widget import Widget
+
+from kiosk.screen import theme
+from kiosk.screen.show.shown import Overlay
+from kiosk.screen.views.cut_watch import CutWatch
+from kiosk.screen.views.dead_card import DeadCard
+from kiosk.screen.views.hold_check import HoldCheck
+from kiosk.screen.views.ready_board import ReadyBoard
+from kiosk.screen.views.release_guide import ReleaseGuide
+from kiosk.screen.views.setup_map import SetupMap
+from kiosk.screen.views.sheet import Sheet
+from kiosk.screen.views.stop_card import StopCard
+from kiosk.screen.widgets.foot import FootBar
+from kiosk.screen.widgets.panel import Surface
+from kiosk.screen.widgets.rail import RailBar
+from kiosk.screen.widgets.strip import StripBar
+from kiosk.screen.widgets.touch_button import Touch
+
+VIEWS = {
+    "ready": ReadyBoard, "setup": SetupMap, "hold": HoldCheck, "watch": CutWatch,
+    "stop": StopCard, "release": ReleaseGuide, "dead": DeadCard,
+}  # fmt: skip
+# view: height of strip, capital height of the state word; roomy and compact, mm
+STRIPS = {
+    "watch": ((27.0, 17.5), (19.0, 14.0)),
+    "stop": ((42.0, 20.0), (29.0, 14.0)),
+    "dead": ((27.0, 17.5), (19.0, 14.0)),
+}
+STRIP = ((17.0, 9.6), (13.0, 7.0))
+
+
+class Board(Widget):
+    """Draws a ``Shown``."""
+
+    shown = ObjectProperty(None, allownone=True)
+    __events__ = ("on_act",)
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self._ground = Surface(fill=theme.GROUND, edge_px=0)
+        self.strip, self.rail, self.foot = StripBar(), RailBar(), FootBar()
+        self.sheet = Sheet()
+        self.view, self.view_name = None, ""
+        for child in (self._ground, self.strip, self.rail, self.foot):
+            self.add_widget(child)
+        for source in (self.rail, self.sheet):
+            source.bind(on_act=self._act)
+        self.bind(shown=self._set, pos=self._arrange, size=self._arrange)
+
+    def on_act(self, button):
+        """Override or bind."""
+
+    def _act(self, _source, button):
+        self.dispatch("on_act", button)
+
+    def _set(self, *_):
+        shown = self.shown
+        if shown is None:
+            return
+        if shown.view != self.view_name:
+            self._change(shown.view)
+        self.strip.shown, self.rail.shown, self.foot.shown = shown.strip, shown.rail, shown.foot
+        self.view.shown = shown.body
+        self._cover(shown.overlay)
+
+    def _change(self, name):
+        """Another view by itself: what a finger began on the old one does nothing."""
+        if self.view is not None:
+            self.remove_widget(self.view)
+            Touch.hush()
+        self.view, self.view_name = VIEWS[name](), name
+        self.view.bind(on_act=self._act)
+        self.add_widget(self.view, index=len(self.children) - 1)
+        self._arrange()
+
+    def _cover(self, overlay):
+        there = self.sheet.parent is not None
+        if overlay is None and there:
+            self.remove_widget(self.sheet)
+            self.sheet.shown = Overlay()
+        elif overlay is not None:
+            if not there:
+                self.add_widget(self.sheet)
+            self.sheet.shown = overlay
+
+    def _arrange(self, *_):
+        pad, gap = theme.roomy(4.0, 2.5), theme.roomy(3.0, 1.6)
+        (tall, word), (tall_small, word_small) = STRIPS.get(self.view_name, STRIP)
+        strip = theme.roomy(tall, tall_small)
+        foot, rail = theme.roomy(12.0, 10.0), theme.mm(theme.TOUCH_MM)
+        self._ground.pos, self._ground.size = self.pos, self.size
+        self.strip.word_mm = theme.cap(word, word_small)
+        self.strip.pos, self.strip.size = (self.x, self.top - strip), (self.width, strip)
+        self.foot.pos, self.foot.size = self.pos, (self.width, foot)
+        if self.view_name == "dead":
+            rail = 0.0
+        self.rail.opacity = 1.0 if rail else 0.0
+        self.rail.pos = (self.x + pad, self.y + foot + gap)
+        self.rail.size = (self.width - 2 * pad, rail)
+        low = self.y + foot + gap + (rail + gap if rail else 0)
+        if self.view is not None:
+            self.view.size_hint = (None, None)
+            self.view.pos = (self.x + pad, low)
+            self.view.size = (self.width - 2 * pad, self.top - strip - gap - low)
+        self.sheet.size_hint = (None, None)
+        self.sheet.pos = (self.x, self.y + foot)
+        self.sheet.size = (self.width, self.top - strip - self.y - foot)
+
+    # -- fingers are counted here, before any button sees them
+
+    def on_touch_down(self, touch):
+        Touch.down(touch)
+        return super().on_touch_down(touch)
+
+    def on_touch_up(self, touch):
+        handled = super().on_touch_up(touch)
+        if touch.grab_current is None:
+            Touch.up(touch)
+        return handled
+

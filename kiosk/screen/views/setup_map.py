@@ -1,0 +1,27 @@
+"""Set-up map: which seats go up, which stay down; then the part."""
+
+from __future__ import annotations
+
+from kivy.properties import ObjectProperty
+
+from kiosk.screen.show.shown import SetupShown
+from kiosk.screen.views.view import View, layout
+
+layout(__file__)
+
+
+class SetupMap(View):
+    """Draws a ``SetupShown``."""
+
+    shown = ObjectProperty(SetupShown())
+
+    def on_shown(self, *_):
+        """Show the block that belongs to the step."""
+        part, kept = self.shown.mode == "part", self.shown.mode == "kept"
+        self.ids.zone.opacity = 0.0 if part or kept else 1.0
+        self.ids.part.opacity = 1.0 if part else 0.0
+        self.ids.kept.opacity = 1.0 if kept else 0.0
+        warned = bool(self.shown.warnings)
+        self.ids.map.opacity = 0.0 if warned else 1.0
+        self.ids.warnings.opacity = 1.0 if warned else 0.0
+        self.ids.warnings.columns = 2 if len(self.shown.warnings) > 2 else 1

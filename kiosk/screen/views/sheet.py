@@ -1,0 +1,191 @@
+"""Sheets over the screen: alarms, conditions of the permit, causes, job and words."""
+
+from __future__ import annotations
+
+from kivy.properties import ObjectProperty
+from kivy.uix.widget import Widget
+
+from kiosk.screen import theme
+from kiosk.screen.show.shown import AlarmRow, Button, Overlay
+from kiosk.screen.widgets.marks import PriorityMark
+from kiosk.screen.widgets.panel import Surface
+from kiosk.screen.widgets.rows import Grid, Rows
+from kiosk.screen.widgets.text import Text
+from kiosk.screen.widgets.touch_button import TouchButton
+
+ALARMS = 3
+LINES = 4
+
+
+class AlarmLine(Surface):
+    """One alarm: shape, title, what to do, facts, and its own place to touch."""
+
+    shown = ObjectProperty(AlarmRow("", 0, "", "", "", None))
+    __events__ = ("on_act",)
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self._mark = PriorityMark(ground=theme.WHITE)
+        self._title = Text(bold=True, cap=4.8, most_lines=1)
+        self._text = Text(cap=theme.BODY_MM)
+        self._facts = Text(cap=theme.SMALL_MM, tone=theme.SOFT, most_lines=1)
+        self.button = TouchButton()
+        self.button.bind(on_act=lambda _, shown: self.dispatch("on_act", shown))
+        for child in (self._mark, *self.texts, self.button):
+            self.add_widget(child)
+        self.fill = theme.WHITE
+        self.bind(shown=self._set, pos=self._arrange, size=self._arrange)
+
+    def on_act(self, button):
+        """Override or bind."""
+
+    @property
+    def texts(self):
+        """Every block of words."""
+        return [self._title, self._text, self._facts]
+
+    def _set(self, *_):
+        row = self.shown
+        self._mark.priority = row.priority
+        self._mark.hollow = row.button is None
+        self._title.words, self._text.words, self._facts.words = row.title, row.text, row.facts
+        self.button.opacity = 1.0 if row.button else 0.0
+        self.button.shown = row.button or Button(enabled=False)
+        self._arrange()
+
+    def _arrange(self, *_):
+        pad, side = theme.mm(2.5), theme.mm(14.0)
+        self._mark.size, self._mark.pos = (side, side), (self.x + pad, self.center_y - side / 2)
+        wide = theme.mm(theme.MATTER_MM) if self.shown.button else 0.0
+        self.button.size = (wide, min(self.height, theme.mm(theme.TOUCH_MM)))
+        self.button.pos = (self.right - wide, self.y)
+        x = self.x + side + 2 * pad
+        room = self.right - wide - pad - x
+        inner = self.height - 2 * theme.mm(1.5)
+        y = self.y + theme.mm(1.5)
+        shares = ((self._facts, 0.0, 0.24), (self._text, 0.26, 0.44), (self._title, 0.7, 0.3))
+        for text, low, tall in shares:
+            text.pos, text.size = (x, y + inner * low), (room, inner * tall)
+
+
+class Lines(Widget):
+    """Headings with a paragraph each, heights by need."""
+
+    shown = ObjectProperty(())
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self._pairs = [
+            (Text(bold=True, cap=4.4), Text(cap=3.8, valign="top")) for _ in range(LINES)
+        ]
+        for pair in self._pairs:
+            for text in pair:
+                self.add_widget(text)
+        self.bind(shown=self._set, pos=self._arrange, size=self._arrange)
+
+    @property
+    def texts(self):
+        """Every block of words."""
+        return [text for pair in self._pairs for text in pair]
+
+    def _set(self, *_):
+        for at, (head, text) in enumerate(self._pairs):
+            there = at < len(self.shown)
+            head.words, text.words = self.shown[at] if there else ("", "")
+        self._arrange()
+
+    def _arrange(self, *_):
+        """Share the height by the number of letters; a heading takes one line."""
+        if not self.shown:
+            return
+        head = theme.mm(7.0)
+        letters = [max(40, len(text)) for _, text in self.shown]
+        room = self.height - head * len(self.shown)
+        y = self.top
+        for (title, text), count in zip(self._pairs, letters, strict=False):
+            tall = max(0.0, room * count / sum(letters))
+            title.pos, title.size = (self.x, y - head), (self.width, head)
+            text.pos, text.size = (self.x, y - head - tall), (self.width, tall)
+            y -= head + tall
+
+
+class Sheet(Surface):
+    """Draws an ``Overlay`` over body and rail."""
+
+    shown = ObjectProperty(Overlay())
+    __events__ = ("on_act",)
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self.edge_px, self.fill = 0, theme.GROUND
+        self._title = Text(bold=True, cap=6.0, most_lines=1)
+        self._empty = Text(cap=5.0)
+        self._rows = Rows(columns=2, detail_mm=34.0, cap=3.7)
+        self._grid = Grid(columns=3, lines=3)
+        self._lines = Lines()
+        self._alarms = [AlarmLine() for _ in range(ALARMS)]
+        self._back = TouchButton()
+        self._buttons = [TouchButton() for _ in range(2)]
+        children = (self._title, self._empty, self._rows, self._grid, self._lines, *self._alarms)
+        for child in (*children, self._back, *self._buttons):
+            self.add_widget(child)
+        for source in (self._grid, *self._alarms, self._back, *self._buttons):
+            source.bind(on_act=lambda _, shown: self.dispatch("on_act", shown))
+        self.bind(shown=self._set, pos=self._arrange, size=self._arrange)
+
+    def on_act(self, button):
+        """Override or bind."""
+
+    def on_touch_down(self, touch):
+        """Nothing below an open sheet can be touched."""
+        if not self.collide_point(*touch.pos):
+            return False
+        super().on_touch_down(touch)
+        return True
+
+    def _set(self, *_):
+        shown = self.shown
+        self._title.words, self._empty.words = shown.title, shown.empty
+        self._rows.shown = shown.rows if shown.kind == "permissives" else ()
+        self._grid.shown = shown.rows if shown.kind == "causes" else ()
+        self._lines.shown = shown.lines
+        self._lines.opacity = 1.0 if shown.lines else 0.0
+        for at, line in enumerate(self._alarms):
+            there = at < len(shown.alarms)
+            line.opacity = 1.0 if there else 0.0
+            line.shown = shown.alarms[at] if there else AlarmRow("", 0, "", "", "", None)
+        self._back.shown = shown.back
+        for at, button in enumerate(self._buttons):
+            there = at < len(shown.buttons)
+            button.opacity = 1.0 if there else 0.0
+            button.shown = shown.buttons[at] if there else Button(enabled=False)
+        self._arrange()
+
+    def _arrange(self, *_):
+        pad, rail = theme.roomy(4.0, 2.5), theme.mm(theme.TOUCH_MM)
+        gap = theme.roomy(theme.GAP_MM, 4.0)
+        title = theme.roomy(10.0, 7.0)
+        x, wide = self.x + pad, self.width - 2 * pad
+        low, high = self.y + pad + rail + theme.roomy(3.0, 2.0), self.top - theme.mm(1) - title
+        self._title.pos, self._title.size = (x, high), (wide, title)
+        body = high - theme.mm(1.5) - low
+        for child in (self._rows, self._grid, self._lines, self._empty):
+            child.pos, child.size = (x, low), (wide, body)
+        self._rows.row_mm = 30.0
+        tall = min((body - theme.mm(2) * (ALARMS - 1)) / ALARMS, theme.mm(theme.TOUCH_MM))
+        for at, line in enumerate(self._alarms):
+            there = at < len(self.shown.alarms)
+            line.size = (wide, tall) if there else (0, 0)
+            line.pos = (x, low + body - tall * (at + 1) - theme.mm(2) * at)
+        self._arrange_buttons(x, self.y + pad, wide, rail, gap)
+
+    def _arrange_buttons(self, x, y, wide, rail, gap):
+        back = theme.roomy(27.0, theme.TOUCH_MM)
+        self._back.pos, self._back.size = (x, y), (back, rail)
+        count = len(self.shown.buttons)
+        room = wide - back - gap
+        each = min((room - gap * max(0, count - 1)) / max(1, count), theme.mm(110.0))
+        for at, button in enumerate(self._buttons):
+            there = at < count
+            button.size = (each, rail) if there else (0, 0)
+            button.pos = (x + wide - (count - at) * each - (count - 1 - at) * gap, y)

@@ -1,0 +1,199 @@
+"""The fixed strip: state word with its sign, job, flags, clock, and where in the round we are."""
+
+from __future__ import annotations
+
+from kivy.graphics import Color, Rectangle
+from kivy.properties import NumericProperty, ObjectProperty
+from kivy.uix.widget import Widget
+
+from kiosk.screen import theme
+from kiosk.screen.show.shown import Strip
+from kiosk.screen.widgets.marks import StateSign
+from kiosk.screen.widgets.panel import Surface
+from kiosk.screen.widgets.text import Text, width_px
+
+# tone: fill, words, quiet words
+TONES = {
+    "plain": (theme.SLATE, theme.WHITE, theme.rgba("#C9CED2")),
+    "permit": (theme.WHITE, theme.INK, theme.SOFT),
+    "low": (theme.SECOND, theme.INK, theme.INK),
+    "lost": (theme.FIRST, theme.WHITE, theme.WHITE),
+    "dead": (theme.INK, theme.WHITE, theme.WHITE),
+}
+FLAGS = 4
+ROUTE = 5
+NOTICE_MM = 112.0
+
+
+class Chip(Surface):
+    """A flag in a box."""
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self.fill, self.edge_px = theme.WHITE, theme.thin() * 1.4
+        self.edge = theme.INK
+        self.text = Text(bold=True, halign="center", cap=theme.SMALL_MM)
+        self.add_widget(self.text)
+        self.bind(pos=self._set, size=self._set)
+
+    def _set(self, *_):
+        self.text.pos, self.text.size = self.pos, self.size
+
+    def say(self, words):
+        """Show these words; nothing when empty."""
+        self.opacity = 1.0 if words else 0.0
+        self.text.words = words
+        px = theme.font_px(theme.SMALL_MM)
+        self.width = width_px(words, px, True) + theme.mm(3.2) if words else 0
+
+
+class Route(Widget):
+    """Small squares: the steps of one round, filled up to where we are."""
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self.step, self.ink, self.ground = -1, theme.WHITE, theme.SLATE
+        self._squares = []
+        with self.canvas:
+            for _ in range(ROUTE):
+                outer_color, outer = Color(*self.ink), Rectangle()
+                inner_color, inner = Color(*self.ground), Rectangle()
+                self._squares.append((outer_color, outer, inner_color, inner))
+        self.bind(pos=self.draw, size=self.draw)
+
+    def set(self, step, ink, ground):
+        """Where we are, in these colours."""
+        self.step, self.ink, self.ground = step, ink, ground
+        self.draw()
+
+    def draw(self, *_):
+        """Update the squares in place."""
+        gap = theme.mm(1.0)
+        side = min(self.height, (self.width - gap * (ROUTE - 1)) / ROUTE)
+        x = self.right - side * ROUTE - gap * (ROUTE - 1)
+        edge = max(1.0, theme.mm(0.35))
+        for at, (outer_color, outer, inner_color, inner) in enumerate(self._squares):
+            there = self.step >= 0
+            small = side if at == self.step else side * 0.62
+            left, low = (
+                round(x + at * (side + gap) + (side - small) / 2),
+                round(self.center_y - small / 2),
+            )
+            outer_color.rgba = self.ink
+            outer.pos, outer.size = (left, low), (small, small) if there else (0, 0)
+            hollow = there and at > self.step
+            inner_color.rgba = self.ground
+            inner.pos = (left + edge, low + edge)
+            inner.size = (small - 2 * edge, small - 2 * edge) if hollow else (0, 0)
+
+
+class StripBar(Surface):
+    """Draws a ``Strip``.  ``word_mm``: capital height of the state word."""
+
+    shown = ObjectProperty(Strip())
+    word_mm = NumericProperty(9.5)
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self.edge_px = 0
+        self._sign = StateSign()
+        self._word = Text(bold=True, least=6.0, most_lines=1)
+        self._line = Text(bold=True, cap=6.5, most_lines=2)
+        self._job = Text(bold=True, cap=theme.BODY_MM + 0.4, most_lines=1)
+        self._detail = Text(cap=theme.SMALL_MM + 0.2, most_lines=1)
+        self._notice = Text(bold=True, cap=theme.BODY_MM)
+        self._clock = Text(cap=theme.BODY_MM + 0.4, halign="right", most_lines=1)
+        self._route = Route()
+        self._chips = [Chip() for _ in range(FLAGS)]
+        for child in (self._sign, *self.texts[:6], self._route, *self._chips):
+            self.add_widget(child)
+        with self.canvas.after:
+            self._rule_color, self._rule = Color(*theme.INK), Rectangle()
+        self.bind(shown=self._set, pos=self._arrange, size=self._arrange, word_mm=self._arrange)
+        self._set()
+
+    @property
+    def texts(self):
+        """Every block of words."""
+        return [
+            self._word, self._line, self._job, self._detail, self._notice, self._clock,
+            *(chip.text for chip in self._chips),
+        ]  # fmt: skip
+
+    def _set(self, *_):
+        shown = self.shown
+        fill, ink, quiet = TONES[shown.tone]
+        self.fill = fill
+        self._sign.tone, self._sign.ground, self._sign.ink = shown.tone, fill, ink
+        self._word.words, self._line.words = shown.word, shown.line
+        self._notice.words = shown.notice
+        self._job.words = "" if shown.notice else shown.job
+        self._detail.words = "" if shown.notice else shown.job_detail
+        self._clock.words = shown.clock
+        for text, tone in (
+            (self._word, ink), (self._line, ink), (self._job, ink), (self._detail, quiet),
+            (self._notice, ink), (self._clock, quiet),
+        ):  # fmt: skip
+            text.tone = tone
+        for chip, words in zip(self._chips, (*shown.flags, *[""] * FLAGS), strict=False):
+            chip.say(words)
+        self._route.set(shown.step, ink, fill)
+        self._arrange()
+
+    def _arrange(self, *_):
+        pad, shown = theme.roomy(4.0, 2.5), self.shown
+        tall = self.height > theme.mm(22)
+        line = theme.mm(11.0) if shown.line else 0.0
+        head = self.height - line - (theme.mm(2) if line else 0)
+        low = self.y + self.height - head
+        side = head * (0.6 if not tall else 0.56)
+        self._sign.size = (side, side)
+        self._sign.pos = (self.x + pad, low + (head - side) / 2)
+        self._word.cap = self.word_mm
+        wide = width_px(shown.word, theme.font_px(self.word_mm), True) + 2
+        self._word.size = (wide, head)
+        self._word.pos = (self._sign.right + pad * 0.8, low)
+        self._line.size = (self.width - 2 * pad, line)
+        self._line.pos = (self.x + pad, self.y + theme.mm(2))
+        self._right(self._word.right + pad * 1.6, low, head, tall)
+        rule = theme.thick()
+        self._rule.pos, self._rule.size = self.pos, (self.width, rule)
+        self._rule_color.rgba = theme.INK if shown.tone in ("permit", "low") else (0, 0, 0, 0)
+
+    def _right(self, x, low, head, tall):
+        """Clock and route at the edge, flags beside them, the job in what is left."""
+        pad = theme.roomy(4.0, 2.5)
+        clock = theme.roomy(20.0, 17.0)
+        right = self.right - pad
+        middle = low + head / 2
+        half = min(head / 2, theme.mm(8.0))
+        self._clock.size, self._clock.pos = (clock, half), (right - clock, middle)
+        self._route.size = (clock, theme.mm(2.8))
+        self._route.pos = (right - clock, middle - half * 0.75)
+        right -= clock + pad
+        right = self._flags(right, middle, half)
+        width = max(0.0, right - x)
+        for text in (self._job, self._detail, self._notice):
+            text.x, text.width = x, width
+        self._job.height = self._detail.height = half
+        self._job.y, self._detail.y = middle - theme.mm(0.3), middle - half - theme.mm(0.3)
+        self._notice.height, self._notice.y = head - theme.mm(2), low + theme.mm(1)
+        del tall
+
+    def _flags(self, right, middle, half):
+        """Up to two flags above each other; returns where they begin."""
+        there = [chip for chip in self._chips if chip.text.words]
+        tall = min(theme.mm(6.6), half - theme.mm(0.6))
+        for start in range(0, len(there), 2):
+            column = there[start : start + 2]
+            wide = max(chip.width for chip in column)
+            for at, chip in enumerate(column):
+                chip.size = (wide, tall)
+                y = (
+                    middle - tall / 2
+                    if len(column) == 1
+                    else middle + (theme.mm(0.5) if at == 0 else -tall - theme.mm(0.5))
+                )
+                chip.pos = (right - wide, y)
+            right -= wide + theme.mm(2)
+        return right - (theme.mm(2) if there else 0)

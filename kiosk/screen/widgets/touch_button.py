@@ -1,0 +1,256 @@
+"""The one button class: stands between the program and the drawing library's touch handling.
+
+One finger only; a tap acts on lift-off inside, a press acts when its ring is full; sliding off,
+a second finger, a change of what the button would do, or its going away cancels.  For 300 ms after
+an act, and after the screen changed by itself, nothing is accepted.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import ClassVar
+
+from kivy.clock import Clock
+from kivy.graphics import Color, Mesh
+from kivy.properties import ObjectProperty
+from kivy.uix.widget import Widget
+
+from kiosk.screen import theme
+from kiosk.screen.safely import safely
+from kiosk.screen.show.shown import Button
+from kiosk.screen.widgets.panel import Surface
+from kiosk.screen.widgets.text import Text
+
+DEBOUNCE_S = 0.3
+TOO_LONG_S = 5.0  # a tap longer than this is a hand or a sheet leaning on the screen
+
+
+class Touch:
+    """What all buttons of a screen share: the fingers that are down, and the quiet time."""
+
+    fingers: ClassVar[set] = set()
+    spoiled = False  # a second finger came: nothing counts until all are lifted
+    quiet_until_s = 0.0
+    ring_words = ""  # what stands in the ring, from the catalogue
+
+    @classmethod
+    def now(cls):
+        """The drawing clock's time."""
+        return Clock.time()
+
+    @classmethod
+    def hush(cls, for_s=DEBOUNCE_S):
+        """Accept nothing for a moment."""
+        cls.quiet_until_s = cls.now() + for_s
+
+    @classmethod
+    def down(cls, touch):
+        """A finger came down anywhere on the screen."""
+        cls.fingers.add(touch.uid)
+        if len(cls.fingers) > 1:
+            cls.spoiled = True
+
+    @classmethod
+    def up(cls, touch):
+        """A finger was lifted."""
+        cls.fingers.discard(touch.uid)
+        if not cls.fingers:
+            cls.spoiled = False
+
+    @classmethod
+    def reset(cls):
+        """Forget all fingers."""
+        cls.fingers, cls.spoiled, cls.quiet_until_s = set(), False, 0.0
+
+
+class Ring(Widget):
+    """A ring that fills clockwise from the top; ``share`` 0..1."""
+
+    SEGMENTS = 60
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self.share = 0.0
+        self.ink = theme.INK
+        with self.canvas:
+            self._back_color = Color(*theme.EDGE)
+            self._back = Mesh(mode="triangle_strip")
+            self._front_color = Color(*theme.INK)
+            self._front = Mesh(mode="triangle_strip")
+        self.bind(pos=self.draw, size=self.draw)
+
+    def set(self, share, ink, rest):
+        """Show this much of the ring in ``ink``, the rest thin."""
+        self.share = share
+        self._front_color.rgba, self._back_color.rgba = ink, rest
+        self.draw()
+
+    def draw(self, *_):
+        """Update both rings in place."""
+        radius = min(self.width, self.height) / 2.0
+        thin = max(1.5, radius * 0.1)
+        self._arc(self._back, radius, thin, 1.0)
+        self._arc(self._front, radius, radius * 0.3, self.share)
+
+    def _arc(self, mesh, radius, width, share):
+        steps = max(1, round(self.SEGMENTS * share)) if share > 0 else 0
+        vertices = []
+        for k in range(steps + 1 if steps else 0):
+            angle = math.pi / 2 - 2 * math.pi * share * k / steps
+            for r in (radius, radius - width):
+                x, y = self.center_x + r * math.cos(angle), self.center_y + r * math.sin(angle)
+                vertices.extend((x, y, 0, 0))
+        mesh.vertices = vertices
+        mesh.indices = list(range(len(vertices) // 4))
+
+
+class TouchButton(Surface):
+    """Draws a ``Button`` and calls ``on_act(button)`` when it was really meant."""
+
+    shown = ObjectProperty(Button())
+    __events__ = ("on_act",)
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs)
+        self._finger = None
+        self._began = None
+        self._began_s = 0.0
+        self._grow = None
+        self._ring = Ring(size_hint=(None, None))
+        self._ring_words = Text(halign="center", bold=True)
+        self._words = Text(bold=True, cap=5.0, halign="center")
+        self._detail = Text(cap=theme.SMALL_MM + 0.3, halign="center")
+        for child in (self._ring, self._ring_words, self._words, self._detail):
+            self.add_widget(child)
+        self.bind(shown=self._set, pos=self._arrange, size=self._arrange)
+        self._set()
+
+    def on_act(self, button):
+        """Override or bind."""
+
+    # -- looks
+
+    def _set(self, *_):
+        button = self.shown
+        self._words.words, self._detail.words = button.words, button.detail
+        if self._finger is not None and button.act != self._began:
+            self._cancel()
+        self._colour()
+        self._arrange()
+
+    def _colour(self):
+        enabled, pressed = self.shown.enabled, self._finger is not None
+        main = self.shown.weight == "main"
+        self.fill = theme.PAPER if not enabled else theme.BELOW if pressed else theme.WHITE
+        self.edge = theme.INK if enabled else theme.EDGE
+        self.edge_px = (theme.thick() * (1.4 if main else 1.0)) if enabled else theme.thin()
+        tone = theme.INK if enabled else theme.SOFT
+        self._words.tone = self._detail.tone = self._ring_words.tone = tone
+        if not pressed:
+            self._ring.set(0.0, theme.INK, tone)
+
+    def _arrange(self, *_):
+        pad = theme.mm(2.0)
+        ring = theme.mm(12.0) if self.shown.hold_s and self.width > theme.mm(38) else 0.0
+        if self.shown.hold_s and not ring:
+            ring = theme.mm(8.0)
+        narrow = bool(ring) and self.width <= theme.mm(38)
+        self._ring.opacity = self._ring_words.opacity = 1.0 if ring else 0.0
+        x, y, width, height = (
+            self.x + pad,
+            self.y + pad,
+            self.width - 2 * pad,
+            self.height - 2 * pad,
+        )
+        if ring and not narrow:
+            self._ring.size = (ring, ring)
+            self._ring.pos = (x + theme.mm(1), self.center_y - ring / 2)
+            x, width = x + ring + theme.mm(3), width - ring - theme.mm(4)
+        elif ring:
+            self._ring.size = (ring, ring)
+            self._ring.pos = (self.center_x - ring / 2, y)
+            y, height = y + ring + theme.mm(0.5), height - ring - theme.mm(0.5)
+        self._ring_words.words = Touch.ring_words if ring and not narrow else ""
+        self._ring_words.size, self._ring_words.pos = self._ring.size, self._ring.pos
+        self._place_words(x, y, width, height)
+
+    def _place_words(self, x, y, width, height):
+        share = 0.56 if self.shown.detail else 1.0
+        self._words.pos, self._words.size = (x, y + height * (1 - share)), (width, height * share)
+        self._detail.pos, self._detail.size = (x, y), (width, height * (1 - share) - theme.mm(0.5))
+        halign = "left" if self.shown.hold_s and self.width > theme.mm(38) else "center"
+        self._words.halign = self._detail.halign = halign
+
+    @property
+    def texts(self):
+        """The blocks of words, for the test that nothing is cut."""
+        return [self._words, self._detail, self._ring_words]
+
+    # -- touch
+
+    def on_touch_down(self, touch):
+        if not self.collide_point(*touch.pos) or self.opacity == 0:
+            return False
+        if not self._may_begin(touch):
+            return True
+        touch.grab(self)
+        self._finger, self._began, self._began_s = touch, self.shown.act, Touch.now()
+        self._colour()
+        if self.shown.hold_s:
+            self._grow = Clock.schedule_interval(safely(self._step), 1 / 30.0)
+        return True
+
+    def _may_begin(self, touch):
+        if touch.is_mouse_scrolling or getattr(touch, "button", "left") != "left":
+            return False
+        one = self._finger is None and not Touch.spoiled
+        return one and self.shown.enabled and Touch.now() >= Touch.quiet_until_s
+
+    def on_touch_move(self, touch):
+        if touch.grab_current is not self or touch is not self._finger:
+            return False
+        if not self.collide_point(*touch.pos) or Touch.spoiled:
+            self._cancel()
+        return True
+
+    def on_touch_up(self, touch):
+        if touch.grab_current is not self:
+            return False
+        touch.ungrab(self)
+        if touch is self._finger:
+            inside = self.collide_point(*touch.pos)
+            held_s = Touch.now() - self._began_s
+            tap = not self.shown.hold_s and held_s <= TOO_LONG_S
+            good = inside and tap and self._still_meant()
+            self._cancel()
+            if good:
+                self._act()
+        return True
+
+    def _step(self, _dt):
+        if self._finger is None:
+            return False
+        share = (Touch.now() - self._began_s) / self.shown.hold_s
+        self._ring.set(min(1.0, share), theme.INK, theme.INK)
+        if not self._still_meant():
+            self._cancel()
+        elif share >= 1.0:
+            self._cancel()
+            self._act()
+        return None
+
+    def _still_meant(self):
+        """Checked again at the end: same act, enabled, on the screen, one finger."""
+        there = self.get_parent_window() is not None and self.opacity > 0
+        return there and self.shown.enabled and self.shown.act == self._began and not Touch.spoiled
+
+    def _cancel(self):
+        self._finger = None
+        if self._grow is not None:
+            self._grow.cancel()
+            self._grow = None
+        self._colour()
+
+    def _act(self):
+        Touch.hush()
+        self.dispatch("on_act", self.shown)

@@ -1,0 +1,310 @@
+"""Snapshots and a plan of our own invention, one scene for each thing a screen may have to show."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from kiosk.interlock.snapshot import (
+    AlarmShown,
+    GaugeShown,
+    HoldShown,
+    JobShown,
+    PermissiveShown,
+    Snapshot,
+    ZoneShown,
+)
+from kiosk.job.plan import (
+    Allowance,
+    CutPath,
+    Finding,
+    Flex,
+    Governed,
+    Plan,
+    ProgramFacts,
+    Seat,
+    SeatState,
+    ToolShown,
+    Zone,
+)
+from kiosk.screen.show.shown import Desk
+
+PERMISSIVES = (
+    "self_test", "log_has_room", "log_committing", "screen_there", "inputs_known", "key_off",
+    "contacts_as_written", "gauge_fresh", "gauge_good", "gauge_plausible", "gauges_agree",
+    "minimum_known", "seats_confirmed", "part_confirmed", "alarms_clear", "hold_enough",
+    "hold_settled", "asked",
+)  # fmt: skip
+ALARMS = {
+    "A01": 1, "A02": 1, "A03": 1, "A05": 2, "A06": 2, "A07": 2, "A10": 2, "A12": 1, "A22": 1,
+    "A23": 2, "A24": 1, "A25": 2,
+}  # fmt: skip
+REFUSALS = (
+    "wrong_epoch", "wrong_plan", "not_now", "not_commanding", "unknown_command", "bad_arguments",
+    "unknown_job", "unknown_zone", "zone_already", "warnings_not_listed", "not_vented",
+    "cycle_running", "standstill_unknown", "needs_supervisor", "inputs_lost", "advice_only",
+    "hold_not_proved", "cause_missing", "nothing_to_acknowledge", "io_lost", "part_not_confirmed",
+)  # fmt: skip
+FORBIDS = ("cycle_running", "standstill_unknown", "inputs_lost", "vacuum_unknown", "cause_missing")
+
+OUTLINE = ((285.0, 252.0), (735.0, 252.0), (795.0, 370.0), (985.0, 370.0), (985.0, 570.0),
+           (285.0, 570.0))  # fmt: skip
+UP = {
+    "C": ("3", "4", "5", "6", "7"),
+    "D": ("3", "4", "5", "7", "8", "9"),
+    "E": ("3", "4", "5", "6", "7", "8", "9"),
+}
+BLOCKED = {"D6": "cut through here, line 88"}
+
+
+def plan() -> Plan:
+    """A shelf rail in beech on a grid of six rows of ten."""
+    seats = tuple(
+        _seat(row, column) for row in range(6) for column in range(10)
+    )
+    zones = tuple(
+        Zone(
+            letter,
+            tuple(f"{letter}{n}" for n in UP.get(letter, ())),
+            tuple(f"{letter}{n}" for n in range(1, 11) if str(n) not in UP.get(letter, ())),
+        )
+        for letter in "ABCDEF"
+    )
+    window = ((612.0, 375.0), (640.0, 375.0), (640.0, 445.0), (612.0, 445.0), (612.0, 375.0))
+    governed = Governed(
+        "slip", (700.0, 250.0, 14.0), (700.0, 250.0, 0.0), (180.0, -112.0, 40.0), 1.4, 2.0, 3, 148,
+        50.0,
+    )  # fmt: skip
+    return Plan(
+        format=1, digest="d" * 64, site_digest="s" * 64, job_id="SR-210",
+        title="Shelf rail, beech", revision="C", job_file="shelf-rail.job.toml", material="beech",
+        thickness_mm=22.0, surface="clean", verdict="holds", model_kpa=50.0, minimum_kpa=50.0,
+        required_kpa=53.0, start_kpa=60.5, predicted_kpa=68.0, ceiling_kpa=79.9, air_kpa=99.9,
+        drop_kpa=2.0, gauge_error_kpa=1.0, allowances=(Allowance("table", 2.0, 1.0),),
+        governed_by=governed, runners_up=(), load_cases=412, seats=seats, zones=zones,
+        outline=OUTLINE, openings=(), keeps=(OUTLINE,),
+        paths=(
+            CutPath(3, 12.0, True, ((279.0, 246.0), (739.0, 246.0), (799.0, 364.0), (991.0, 364.0),
+                                    (991.0, 576.0), (279.0, 576.0), (279.0, 246.0))),
+            CutPath(1, 8.0, True, window),
+            CutPath(2, 10.0, False, ((320.0, 540.0), (950.0, 540.0), (950.0, 520.0),
+                                     (320.0, 520.0))),
+        ),
+        pins=((250.0, 405.0), (250.0, 515.0), (405.0, 220.0)),
+        tools=(ToolShown(1, "upcut", 8.0), ToolShown(2, "straight", 10.0),
+               ToolShown(3, "compression", 12.0)),
+        program=ProgramFacts(612, 9120.0, 3010.0, (0.0, 0.0, -0.4), (700.0, 318.0, 22.0),
+                             (3, 1, 2), 214.0),
+        flex=Flex(0.05, 0.2, (300.0, 100.0)),
+        findings=(Finding("assumed_gauge_error", "note",
+                          "The gauge's error is taken as 1 kPa: state it in the site file."),),
+        seat_diameter_mm=82.0, outer_diameter_mm=72.0, governed_grid_mm=(985.0, 400.0),
+        governed_push=(0.0, -1.0),
+    )  # fmt: skip
+
+
+def _seat(row: int, column: int) -> Seat:
+    letter, number = "ABCDEF"[row], str(column + 1)
+    name = letter + number
+    state = SeatState.UP if number in UP.get(letter, ()) else SeatState.DOWN
+    if name in BLOCKED:
+        state = SeatState.BLOCKED
+    x, y = 75.0 + 110.0 * column, 75.0 + 110.0 * row
+    return Seat(name, letter, x, y, state, BLOCKED.get(name, ""))
+
+
+def zones(confirmed: str = "", kept: bool = False) -> tuple[ZoneShown, ...]:
+    """The plan's zones, those named confirmed."""
+    return tuple(
+        ZoneShown(z.name, z.up, z.down, z.name in confirmed and not kept, kept) for z in plan().zones
+    )
+
+
+def permissives(missing: tuple[str, ...] = ()) -> tuple[PermissiveShown, ...]:
+    """All conditions, those named missing."""
+    values = {"hold_enough": (1.08, 1.15, ""), "hold_settled": (0.2, 0.5, "kPa/s"),
+              "gauge_fresh": (0.04, 0.5, "s")}  # fmt: skip
+    return tuple(
+        PermissiveShown(code, code not in missing, *values.get(code, (None, None, "")))
+        for code in PERMISSIVES
+    )
+
+
+def alarm(code: str, **more: object) -> AlarmShown:
+    """One active, unseen alarm."""
+    priority = ALARMS[code]
+    row = AlarmShown(
+        code, priority, True, False, priority == 1, False, 12.0, "2026-11-25T09:47:12Z", None,
+        None, "",
+    )  # fmt: skip
+    return replace(row, **more)  # type: ignore[arg-type]
+
+
+def hold(vacuum_kpa: float | None = 66.0, slope: float | None = 0.0, **more: object) -> HoldShown:
+    """The hold at a gauge value, on the plan's levels (R = (gauge - 3) / 50)."""
+    ratio = None if vacuum_kpa is None else (vacuum_kpa - 3.0) / 50.0
+    row = HoldShown(
+        gauge="table", vacuum_kpa=vacuum_kpa, ratio=ratio, minimum_kpa=50.0, required_kpa=53.0,
+        start_kpa=60.5, predicted_kpa=68.0, slope_kpa_per_s=slope, time_left_s=None, settled=True,
+        drawing_down_s=None,
+    )  # fmt: skip
+    return replace(row, **more)  # type: ignore[arg-type]
+
+
+NO_HOLD = HoldShown(None, 0.0, None, None, None, None, None, 0.0, None, None, None)
+JOBS = (
+    JobShown("shelf-rail.job.toml", "SR-210", "Shelf rail, beech", "C", None),
+    JobShown("cover-plate.job.toml", "CP-044", "Cover plate, HDPE", "A", None),
+    JobShown("base-flange.job.toml", "BF-118", "Base flange, aluminium", "B", None),
+)
+BAD_JOB = JobShown(
+    "bracket.job.toml", "", "", "", "bracket.job.toml:14: no key 'thicknes_mm'; write thickness_mm"
+)
+
+
+def snapshot(state: str, **more: object) -> Snapshot:
+    """A snapshot of the state with the plan adopted, everything else at rest."""
+    row = Snapshot(
+        epoch="e1", seq=1, at_s=100.0, utc="2026-11-25T09:42:00Z", state=state,
+        flags=("SIMULATED",), site="Router 2", air_kpa=99.9, waiting_for=(), plan="d" * 64,
+        job_id="SR-210", job_title="Shelf rail, beech", job_revision="C", planning=None,
+        refusal=None, jobs=JOBS, gauges=(GaugeShown("table", "table", 66.0, 0.02, "", None, 20.0,
+                                                    1.26),),
+        hold=hold(), zones=zones("ABCDEF"), seats_up=18, seats_to_turn_up=18, map_kept=False,
+        part_confirmed=True, warnings=(), permissives=permissives(), alarms=(),
+        inputs={"cycle_running": False, "standstill": True}, outputs={}, contacts={},
+        permit_left_s=None, pause_left_s=None, allowed=(), forbids_reset=(), release=None,
+        forbids_release=(), cycle="c1", commanding="me", log_writing=True,
+    )  # fmt: skip
+    return replace(row, **more)  # type: ignore[arg-type]
+
+
+def no_plan(state: str, **more: object) -> Snapshot:
+    """A snapshot before any job."""
+    row = snapshot(
+        state, plan=None, job_id=None, job_title=None, job_revision=None, hold=NO_HOLD, zones=(),
+        seats_up=0, seats_to_turn_up=0, part_confirmed=False, permissives=(), cycle=None,
+        allowed=("select_job",),
+    )  # fmt: skip
+    return replace(row, **more)  # type: ignore[arg-type]
+
+
+def trace(level_kpa: float, count: int = 300, fall: float = 0.0) -> tuple[tuple[float, float], ...]:
+    """A minute of gauge values ending at the level, a little uneven like a real one."""
+    columns = []
+    for at in range(count):
+        middle = level_kpa + fall * (count - at) / count + ((at * 7919) % 13 - 6) * 0.05
+        columns.append((middle - 0.2, middle + 0.2))
+    return tuple(columns)
+
+
+DESK = Desk(silent_s=0.05, clock="10:42", trace=trace(66.0), utc_offset_s=3600)
+CHECK_COMMANDS = ("cancel_job", "undo_zone", "finish")
+
+
+def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
+    """Every picture by name."""
+    part = {"zones": zones("ABCDEF"), "seats_up": 18, "part_confirmed": False, "hold": hold(0.4)}
+    setup_allowed = ("confirm_zone", "undo_zone", "cancel_job", "confirm_part")
+    lost = {
+        "alarms": (alarm("A01", first=True), alarm("A06", active=False), alarm("A05", active=False)),
+        "hold": hold(46.0, -0.8), "inputs": {"cycle_running": True, "standstill": False},
+        "allowed": ("acknowledge",), "forbids_reset": ("standstill_unknown", "cause_missing"),
+        "flags": ("SIMULATED",),
+    }  # fmt: skip
+    low = {
+        "alarms": (alarm("A06"),), "hold": hold(56.8, -0.1, time_left_s=38.0),
+        "allowed": ("acknowledge",),
+    }  # fmt: skip
+    flat = replace(DESK, trace=())
+    vented = replace(DESK, trace=trace(0.4))
+    return {
+        "starting": (
+            no_plan("STARTING", waiting_for=("gauge:table", "inputs", "contacts")), flat),
+        "select-job": (no_plan("SELECT JOB"), vented),
+        "select-job-refused": (
+            no_plan("SELECT JOB", jobs=(*JOBS, BAD_JOB), refusal=(
+                "The piece at (120, 80) is left on 2 cups after the cut in line 212; it needs "
+                "more than the pump can give.")), vented),
+        "planning": (no_plan("SELECT JOB", planning="SR-210"), vented),
+        "set-up": (
+            snapshot("SET UP", zones=zones("ABCD"), seats_up=11, part_confirmed=False,
+                     hold=hold(0.4), allowed=setup_allowed), vented),
+        "set-up-blocked": (
+            snapshot("SET UP", zones=zones("ABC"), seats_up=5, part_confirmed=False,
+                     hold=hold(0.4), allowed=setup_allowed), vented),
+        "set-up-part": (snapshot("SET UP", allowed=setup_allowed, **part), vented),
+        "set-up-part-warnings": (
+            snapshot("SET UP", allowed=setup_allowed, warnings=("flex_over_limit", "loose_offcut"),
+                     **part), replace(vented, ticked=frozenset({"loose_offcut"}))),
+        "set-up-kept": (
+            snapshot("SET UP", zones=zones(kept=True), map_kept=True, part_confirmed=False,
+                     hold=hold(0.4), allowed=("confirm_map", "cancel_job")), vented),
+        "checking": (
+            snapshot("CHECKING", permissives=permissives(("hold_enough", "asked")),
+                     hold=hold(57.2, 0.1), allowed=CHECK_COMMANDS), replace(
+                         DESK, trace=trace(57.2, fall=-20.0))),
+        "checking-no-data": (
+            snapshot("CHECKING", flags=("SIMULATED", "NO DATA"), hold=hold(None, None),
+                     permissives=permissives(("gauge_fresh", "gauge_good", "hold_enough",
+                                              "hold_settled", "asked")),
+                     allowed=CHECK_COMMANDS), flat),
+        "ready": (
+            snapshot("READY", permissives=permissives(("asked",)),
+                     allowed=(*CHECK_COMMANDS, "request_permit")), DESK),
+        "permit": (snapshot("PERMIT", permit_left_s=43.4, allowed=("withdraw",)), DESK),
+        "paused": (
+            snapshot("PAUSED", pause_left_s=96.0, allowed=("withdraw", "finish")), DESK),
+        "cutting": (snapshot("CUTTING", hold=hold(66.4, -0.02)), DESK),
+        "low-hold": (snapshot("LOW HOLD", **low), replace(DESK, trace=trace(56.8, fall=9.0))),
+        "hold-lost": (snapshot("HOLD LOST", **lost), replace(DESK, trace=trace(46.0, fall=20.0))),
+        "hold-lost-resettable": (
+            snapshot("HOLD LOST", alarms=(alarm("A01", first=True, acknowledged=True),),
+                     hold=hold(61.0), allowed=("reset",), forbids_reset=("cause_missing",)),
+            DESK),
+        "causes": (
+            snapshot("HOLD LOST", alarms=(alarm("A01", first=True, acknowledged=True),),
+                     hold=hold(61.0), allowed=("reset",), forbids_reset=("cause_missing",)),
+            replace(DESK, overlay="causes", cause="leak_at_edge")),
+        "no-permit": (
+            snapshot("NO PERMIT", alarms=(alarm("A22", first=True),), hold=hold(12.0),
+                     allowed=("acknowledge",), forbids_reset=("cycle_running",)),
+            replace(DESK, trace=trace(12.0))),
+        "release-not-yet": (
+            snapshot("RELEASE", release="not_yet", forbids_release=("standstill_unknown",)), DESK),
+        "release-may": (snapshot("RELEASE", release="may_release"), DESK),
+        "release-vented": (
+            snapshot("RELEASE", release="vented", hold=hold(0.4),
+                     allowed=("next_part", "job_done")), vented),
+        "part-held": (
+            no_plan("PART HELD", hold=replace(NO_HOLD, vacuum_kpa=48.2),
+                    allowed=("retake_plan", "finish"), forbids_release=("standstill_unknown",)),
+            replace(DESK, trace=trace(48.2))),
+        "permit-list": (
+            snapshot("CHECKING", permissives=permissives(("hold_enough", "hold_settled", "asked")),
+                     hold=hold(57.2, 0.9), allowed=CHECK_COMMANDS),
+            replace(DESK, overlay="permissives")),
+        "alarm-list": (snapshot("HOLD LOST", **lost), replace(DESK, overlay="alarms")),
+        "details": (
+            snapshot("READY", permissives=permissives(("asked",)),
+                     allowed=(*CHECK_COMMANDS, "request_permit")),
+            replace(DESK, overlay="details")),
+        "no-link": (snapshot("CUTTING"), replace(DESK, silent_s=4.2)),
+        "epoch-changed": (
+            snapshot("SET UP", zones=zones(kept=True), map_kept=True, part_confirmed=False,
+                     hold=hold(0.4), allowed=("confirm_map", "cancel_job")),
+            replace(vented, notice="The watching began again. Nothing is permitted; look and "
+                                   "confirm again.")),
+    }  # fmt: skip
+
+
+FINDINGS = (
+    Finding("flex_over_limit", "warning",
+            "The sheet bends 0.31 mm under tool 3 at (410, 220), limit 0.20 mm."),
+    Finding("loose_offcut", "warning",
+            "The cut ending in line 190 frees a piece of 60 x 40 mm on no cup."),
+)  # fmt: skip
+
+
+def plan_with_findings() -> Plan:
+    """The plan with two warnings."""
+    return replace(plan(), findings=(*plan().findings, *FINDINGS))
