@@ -11,6 +11,8 @@ from hardware.machine_io import MachineIO
 from hardware.modbus_gauge import ModbusGauge
 from hardware.modbus_io import ModbusIO
 from hardware.modbus_link import Link, TcpLink
+from hardware.modbus_rtu_link import RtuLink
+from hardware.serial_gauge import TEXT_LAYOUT, SerialGauge
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.site import GaugeSite, InputOutput, Layout
 
@@ -31,7 +33,9 @@ def _address(where: str, text: str) -> Address:
 def _link(where: str, address: Address, clock: Clock) -> Link:
     if isinstance(address, TcpAddress):
         return TcpLink(address, clock)
-    raise _bad(where, "a Modbus device needs a modbus-tcp:// address")
+    if address.modbus:
+        return RtuLink(address, clock)
+    raise _bad(where, "a Modbus device needs a modbus-tcp:// or modbus-rtu:// address")
 
 
 def _check_layout(where: str, layout: Layout, air_kpa: float | None) -> None:
@@ -46,10 +50,11 @@ def _check_layout(where: str, layout: Layout, air_kpa: float | None) -> None:
 
 
 def open_gauge(
-    gauge: GaugeSite, layout: Layout, clock: Clock, air_kpa: float | None = None
+    gauge: GaugeSite, layout: Layout | None, clock: Clock, air_kpa: float | None = None
 ) -> Gauge:
     """The gauge of a site file's row; nothing is sent before its first poll.
 
+    layout   None for a gauge of kind "text" that sends vacuum in kPa
     clock    monotonic seconds
     air_kpa  local air pressure; needed when the layout is absolute
 
@@ -57,10 +62,24 @@ def open_gauge(
     """
     where = f"gauge {gauge.name}"
     address = _address(where, gauge.address)
+    if gauge.kind == "text":
+        return _text_gauge(gauge, address, layout or TEXT_LAYOUT, clock, air_kpa)
+    if layout is None:
+        raise _bad(where, f'kind "{gauge.kind}" needs a layout')
     _check_layout(where, layout, air_kpa)
     if gauge.kind == "current" and layout.span is None:
         raise _bad(where, f"layout {layout.name}: state span, the values at 4 and at 20 mA")
     return ModbusGauge(gauge.name, layout, _link(where, address, clock), air_kpa)
+
+
+def _text_gauge(
+    gauge: GaugeSite, address: Address, layout: Layout, clock: Clock, air_kpa: float | None
+) -> Gauge:
+    where = f"gauge {gauge.name}"
+    _check_layout(where, layout, air_kpa)
+    if isinstance(address, TcpAddress) or address.modbus:
+        raise _bad(where, "a gauge of kind text needs a serial:// address")
+    return SerialGauge(gauge.name, address, layout, clock, air_kpa)
 
 
 def open_io(io: InputOutput, clock: Clock) -> MachineIO:

@@ -31,3 +31,33 @@ def number_of(registers: Sequence[int], type_name: str, word_order: str) -> floa
     if len(registers) == 2:
         sent = bytes(sent[place] for place in _PLACES[word_order])
     return float(struct.unpack(_FORMATS[type_name], sent)[0])
+
+
+LONGEST_LINE = 256
+
+
+class WholeLines:
+    """Bytes of a text stream in, whole lines out.
+
+    What comes before the first line end is dropped: it may be the rest of a line.  A line longer
+    than ``LONGEST_LINE`` bytes is dropped up to its end.  CR, LF and CR LF end a line; empty lines
+    do not count.
+    """
+
+    def __init__(self) -> None:
+        self._rest = b""
+        self._dropping = True
+
+    def resync(self) -> None:
+        """Drop what is there, and what comes up to the next line end."""
+        self._rest, self._dropping = b"", True
+
+    def feed(self, data: bytes) -> list[bytes]:
+        """The lines that ``data`` completes, without their ends."""
+        *whole, rest = (self._rest + data).replace(b"\r", b"\n").split(b"\n")
+        if whole and self._dropping:
+            whole, self._dropping = whole[1:], False
+        self._rest = rest
+        if len(rest) > LONGEST_LINE:
+            self.resync()
+        return [line for line in whole if line and len(line) <= LONGEST_LINE]

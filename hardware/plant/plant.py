@@ -49,8 +49,7 @@ class Plant:
 
     def _step(self, seconds: float) -> None:
         machine_faults = self.faults.machine
-        stuck = {"permit_stuck": "start_permit", "hold_stuck": "hold_healthy"}
-        self.module.stuck = {coil for name, coil in stuck.items() if name in machine_faults}
+        self._stick()
         self.module.step(seconds)
         self.relay.step(seconds, self.module.coils["alive"])
         self.machine.ignores_hold = "ignores_hold" in machine_faults
@@ -61,12 +60,17 @@ class Plant:
         self.table.vacuum_on = asked
         self.gauge.step(seconds, self.table.vacuum_kpa)
 
+    def _stick(self) -> None:
+        faults = {"permit_stuck": "start_permit", "hold_stuck": "hold_healthy"}
+        self.module.stuck = {faults[name] for name in faults.keys() & self.faults.machine}
+
     def contact(self, name: str) -> bool:
         """A contact as the machine sees it: its coil and the pulse relay in series."""
         return self.module.coils[name] and self.relay.closed
 
     def write_coils(self, values: Mapping[str, bool]) -> None:
         """What the master wrote to the output module.  The relay sees every change of ALIVE."""
+        self._stick()
         self.module.write(values)
         self.relay.step(0.0, self.module.coils["alive"])
 

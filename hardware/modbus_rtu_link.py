@@ -1,0 +1,156 @@
+"""One request to a Modbus device and its answer, checked; over a serial line (RTU).
+
+An RTU answer carries no number of the request it answers.  One that comes after the timeout would
+be taken for the next one's, and every later one with it.  So after any failure but a plain refusal
+the port is let go, and nothing is asked before the line was quiet for ``QUIET_S``; bytes that come
+unasked between two requests count as such a failure.
+
+The library's asyncio client is used because its blocking one waits about 1.5 times as long as the
+wire takes.  It runs in a loop of this link's own, which turns only while ``ask`` waits.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from typing import Any
+
+import serial
+from pymodbus.client import AsyncModbusSerialClient
+
+from hardware.address import SerialAddress
+from hardware.modbus_link import AGAIN_S, TIMEOUT_S, TROUBLE, Answer, Request, checked, send
+from hardware.serial_port import TerminalError, open_port
+from kiosk.interlock.reading import Fault, Why
+
+QUIET_S = 0.35  # longest lateness of an answer that is still kept from the next request
+_SHORTEST_GAP_S = 0.00175  # Modbus over Serial Line V1.02, 2.5.1.1: above 19200 bit/s
+_TROUBLE = (*TROUBLE, TerminalError, RuntimeError)
+
+
+class RtuLink:
+    """A serial line to one device that comes back by itself.
+
+    ``ask`` blocks for at most ``QUIET_S`` and ``timeout_s`` together.
+    """
+
+    def __init__(
+        self,
+        address: SerialAddress,
+        clock: Callable[[], float],
+        timeout_s: float = TIMEOUT_S,
+        again_s: float = AGAIN_S,
+    ) -> None:
+        self._address = address
+        self._clock = clock
+        self._timeout_s = timeout_s
+        self._again_s = again_s
+        self._gap_s = max(3.5 * address.character_s, _SHORTEST_GAP_S)
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._client: AsyncModbusSerialClient | None = None
+        self._tried_s: float | None = None
+        self._last = Fault(Why.CLOSED, "not connected yet", clock())
+        self._received = 0
+        self._lost = False
+
+    def ask(self, request: Request) -> Answer | Fault:
+        """See ``Link``."""
+        fault = None if self._client is not None else self._quiet_line()
+        if fault is not None:
+            self._last = fault
+            return fault
+        answer = self._turn(self._exchange(request))
+        if isinstance(answer, Fault) and answer.why is not Why.REFUSED:
+            self._last = answer
+            self._drop()
+        return answer
+
+    def close(self) -> None:
+        """See ``Link``."""
+        self._drop()
+        if self._loop is not None:
+            self._loop.close()
+        self._loop = None
+
+    def _quiet_line(self) -> Fault | None:
+        """Listen until the line is quiet; the fault that forbids asking now, or None."""
+        now_s = self._clock()
+        if self._tried_s is not None and now_s - self._tried_s < self._again_s:
+            return Fault(self._last.why, self._last.detail, now_s)
+        self._tried_s = now_s
+        try:
+            port = open_port(self._address, QUIET_S)
+            noise = port.read(256)
+            port.close()
+        except (OSError, TerminalError) as gone:
+            return Fault(Why.CLOSED, f"{self._address.port}: {gone}", self._clock())
+        if noise:
+            detail = f"{len(noise)} bytes came unasked: waiting for a quiet line"
+            return Fault(Why.GARBLED, detail, self._clock())
+        return None
+
+    def _turn(self, work: Any) -> Answer | Fault:
+        """Turn the loop until ``work`` is done."""
+        if self._loop is None:
+            self._loop = asyncio.new_event_loop()
+            # What the library's callbacks raise ends in a timeout, which is told as a Fault.
+            self._loop.set_exception_handler(lambda _loop, _context: None)
+        answer: Answer | Fault = self._loop.run_until_complete(work)
+        return answer
+
+    def _drop(self) -> None:
+        if self._client is not None and self._loop is not None:
+            self._client.close()
+            self._loop.run_until_complete(asyncio.sleep(0))
+        self._client = None
+
+    async def _exchange(self, request: Request) -> Answer | Fault:
+        try:
+            client = self._client or await self._connect()
+            self._received = 0
+            await asyncio.sleep(self._gap_s)  # 3.5 characters: where the next frame begins
+            await asyncio.sleep(0)
+            if self._received and not self._lost:
+                detail = f"{self._received} bytes came unasked"
+                return Fault(Why.GARBLED, detail, self._clock())
+            pdu = await send(client, request, self._address.unit)
+        except _TROUBLE as wrong:
+            return self._failure(wrong)
+        payload = self._received - 3  # unit and check sum
+        return checked(request, self._address.unit, pdu, payload, self._clock())
+
+    async def _connect(self) -> AsyncModbusSerialClient:
+        self._lost = False
+        address = self._address
+        client = AsyncModbusSerialClient(
+            address.port,
+            baudrate=address.baud,
+            parity=address.parity,
+            stopbits=address.stop_bits,
+            timeout=self._timeout_s,
+            retries=0,
+            reconnect_delay=0,
+            trace_packet=self._count,
+            trace_connect=self._note_connection,
+        )
+        self._client = client
+        if not await client.connect():
+            raise ConnectionError(f"{address.port} cannot be opened")
+        await asyncio.sleep(0)  # the transport begins to read on the loop's next turn
+        return client
+
+    def _count(self, sending: bool, data: bytes) -> bytes:
+        """Note how many bytes have come for this request; the library calls it."""
+        self._received = 0 if sending else len(data)
+        return data
+
+    def _note_connection(self, connected: bool) -> None:
+        self._lost = not connected
+
+    def _failure(self, wrong: Exception) -> Fault:
+        now_s = self._clock()
+        if self._lost or isinstance(wrong, ConnectionError | serial.SerialException):
+            return Fault(Why.CLOSED, f"{self._address.port}: {wrong}", now_s)
+        if self._received:
+            return Fault(Why.GARBLED, f"no whole answer: {wrong}", now_s)
+        return Fault(Why.SILENT, f"no answer in {self._timeout_s:g} s", now_s)
