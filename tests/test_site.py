@@ -1,0 +1,288 @@
+"""The site file: what a good one gives, and that each mistake is told with its line."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from pathlib import Path
+
+import pytest
+
+from kiosk.limits import LIMIT_KEYS, LIMIT_RANGES
+from kiosk.mistakes import BadInput
+from kiosk.site import Site, load_site
+
+ROOT = Path(__file__).resolve().parents[1]
+
+GOOD = """\
+format = 1
+name = "Router 2"
+simulated = false
+
+[grid]
+pattern = "rows"
+pitch_mm = [110.0, 120.0]
+count = [10, 6]
+origin_mm = [75.0, 80.0]
+
+[cup]
+seal_diameter_mm = 68.0
+seat_diameter_mm = 82.0
+lift_mm = 26.0
+
+[air]
+altitude_m = 120.0
+
+[pump]
+curve = [[0.0, 250.0], [50.0, 230.0], [85.0, 0.0]]
+
+[[pipe]]
+length_m = 5.0
+bore_mm = 32.0
+
+[[gauge]]
+name = "table"
+role = "table"
+address = "modbus-tcp://10.1.1.5:502?unit=1"
+kind = "register"
+layout = "vacuum-int16-0.1kPa"
+error_kpa = 1.0
+
+[io]
+address = "modbus-rtu:///dev/ttyUSB0?baud=19200&unit=1"
+
+[io.inputs]
+cycle_running = 0
+standstill = 1
+
+[io.outputs]
+start_permit = 0
+hold_healthy = 1
+
+[limits]
+floor_kpa = 25.0
+drop_kpa = 2.5
+"""
+
+
+def site_of(folder: Path, text: str) -> Site:
+    path = folder / "x.site.toml"
+    path.write_text(text, encoding="utf-8")
+    return load_site(path)
+
+
+def line_of(text: str, fragment: str) -> int:
+    return next(n for n, line in enumerate(text.splitlines(), 1) if fragment in line)
+
+
+def test_a_good_file_gives_what_it_says(tmp_path: Path) -> None:
+    site = site_of(tmp_path, GOOD)
+    assert (site.name, site.simulated, site.altitude_m) == ("Router 2", False, 120.0)
+    assert site.cup.outer_diameter_mm == 72.0  # seal + 4
+    assert site.pump is not None
+    assert site.pump.curve[-1] == (85.0, 0.0)
+    assert site.limits.floor_kpa == 25.0
+    assert site.limits.start_ratio == 1.15
+    assert site.gauges[0].layout in site.layouts
+    assert not site.advice_only
+    assert site.digest == hashlib.sha256(GOOD.encode()).hexdigest()
+
+
+def test_seats_of_rows_are_named_by_row_letter_and_column(tmp_path: Path) -> None:
+    seats = {seat.name: seat for seat in site_of(tmp_path, GOOD).seats}
+    assert len(seats) == 60
+    assert (seats["A1"].x_mm, seats["A1"].y_mm, seats["A1"].zone) == (75.0, 80.0, "A")
+    assert (seats["A2"].x_mm, seats["A2"].y_mm) == (185.0, 80.0)
+    assert (seats["F10"].x_mm, seats["F10"].y_mm, seats["F10"].zone) == (1065.0, 680.0, "F")
+
+
+def test_the_row_after_z_is_aa(tmp_path: Path) -> None:
+    text = GOOD.replace("count = [10, 6]", "count = [2, 28]")
+    zones = [seat.zone for seat in site_of(tmp_path, text).seats]
+    assert zones[50:56:2] == ["Z", "AA", "AB"]
+
+
+def test_staggered_rows_move_by_half_a_pitch(tmp_path: Path) -> None:
+    text = GOOD.replace('"rows"', '"staggered"')
+    seats = {seat.name: seat for seat in site_of(tmp_path, text).seats}
+    assert (seats["B1"].x_mm, seats["C1"].x_mm) == (130.0, 75.0)
+
+
+RINGS = """\
+[grid]
+pattern = "rings"
+centre_mm = [500.0, 300.0]
+[[grid.ring]]
+radius_mm = 0.0
+count = 1
+[[grid.ring]]
+radius_mm = 150.0
+count = 6
+start_deg = 30.0
+"""
+
+LIST = """\
+[grid]
+pattern = "list"
+[[grid.seat]]
+name = "A1"
+x_mm = 0.0
+y_mm = 0.0
+[[grid.seat]]
+name = "B7"
+x_mm = 90.0
+y_mm = 15.0
+"""
+
+
+def with_grid(grid: str) -> str:
+    begin, end = GOOD.index("[grid]"), GOOD.index("[cup]")
+    return GOOD[:begin] + grid + GOOD[end:]
+
+
+def test_seats_of_rings_stand_on_their_circles(tmp_path: Path) -> None:
+    seats = site_of(tmp_path, with_grid(RINGS)).seats
+    assert [seat.name for seat in seats] == ["A1", *(f"B{n}" for n in range(1, 7))]
+    assert all(math.isclose(math.hypot(s.x_mm - 500, s.y_mm - 300), 150.0) for s in seats[1:])
+    assert seats[1].y_mm == pytest.approx(300.0 + 75.0)  # 150 sin 30 deg
+
+
+def test_seats_of_a_list_stand_where_it_says(tmp_path: Path) -> None:
+    seats = site_of(tmp_path, with_grid(LIST)).seats
+    assert [(s.name, s.x_mm, s.y_mm, s.zone) for s in seats] == [
+        ("A1", 0.0, 0.0, "A"),
+        ("B7", 90.0, 15.0, "B"),
+    ]
+
+
+def test_only_grid_cup_and_air_are_needed(tmp_path: Path) -> None:
+    text = GOOD[: GOOD.index("[pump]")]
+    site = site_of(tmp_path, text)
+    assert (site.pump, site.pipes, site.gauges, site.io) == (None, (), (), None)
+    assert site.advice_only
+
+
+@pytest.mark.parametrize("name", ["demo", "example"])
+def test_the_site_files_that_come_along_are_good(name: str) -> None:
+    site = load_site(ROOT / "hardware" / "site" / f"{name}.site.toml")
+    assert site.simulated is (name == "demo")
+    assert not site.advice_only
+
+
+def test_the_shipped_layouts_have_all_types_and_word_orders(tmp_path: Path) -> None:
+    layouts = site_of(tmp_path, GOOD).layouts.values()
+    assert {row.type for row in layouts} == {"int16", "uint16", "int32", "float32"}
+    assert {row.word_order for row in layouts} == {"ABCD", "CDAB", "BADC", "DCBA"}
+
+
+# (what to replace, by what, fragment of the line that must be named, words)
+WRONG = [
+    ("format = 1", "format = 2", "format", "write 1"),
+    ('name = "Router 2"\n', "", "", '"name" is missing in the file'),
+    ('name = "Router 2"', "name = 2", "name = 2", "write text in quotes"),
+    ("simulated = false", 'simulated = "no"', "simulated", "true or false"),
+    ('pattern = "rows"', 'pattern = "row"', "pattern", 'write "rows"'),
+    ("pitch_mm = [110.0, 120.0]", "pitch_mm = 110.0", "pitch_mm", "write 2 numbers"),
+    ("pitch_mm = [110.0, 120.0]", "pitch_mm = [60.0, 120.0]", "[grid]", "A1 and A2 are 60.0 mm"),
+    ("count = [10, 6]", "count = [10, 6.5]", "count", "whole numbers"),
+    ("count = [10, 6]", "count = [100, 100]", "count", "10000 seats"),
+    ("origin_mm", "orgin_mm", "orgin_mm", 'write "origin_mm"'),
+    ("seal_diameter_mm = 68.0", "seal_diameter_mm = -68.0", "seal_d", "from 5 to 400"),
+    ("seal_diameter_mm = 68.0", "seal_diameter_mm = nan", "seal_d", "from 5 to 400"),
+    ("lift_mm = 26.0", 'lift_mm = 26.0\nlip = "nitril"', "lip", 'write "nitrile"'),
+    ("lift_mm = 26.0", "outer_diameter_mm = 60.0\nlift_mm = 26.0", "outer_d", "smaller than seal"),
+    ("[air]\naltitude_m = 120.0\n", "", "", "the table [air] is missing"),
+    ("altitude_m = 120.0", "altitude_m = 9000.0", "altitude_m", "out of range"),
+    ("[50.0, 230.0]", "[50.0, 260.0]", "curve", "air must fall"),
+    ("[85.0, 0.0]", "[110.0, 0.0]", "curve", "no pump pulls more"),
+    ("bore_mm = 32.0", "bore = 32.0", "bore = 32.0", 'write "bore_mm"'),
+    ('role = "table"', 'role = "tabel"', "tabel", 'write "table"'),
+    (":502?unit=1", "?unit=1", "10.1.1.5", "needs a host and a port"),
+    (":502?unit=1", ":502?units=1", "10.1.1.5", 'unknown option "units"'),
+    ("10.1.1.5", "127.0.0.1", "127.0.0.1", "write simulated = true"),
+    ('kind = "register"', 'kind = "text"', "10.1.1.5", "serial:///"),
+    ("vacuum-int16-0.1kPa", "vacuum-int16", "layout", "is unknown: write one of"),
+    ("vacuum-int16-0.1kPa", "loop-uA-100kPa", "layout", "does not suit"),
+    ("error_kpa = 1.0", "error_kpa = 0.0", "error_kpa", "from 0.01 to 20"),
+    ("standstill = 1", "standstill = 0", "standstill", "has the number of cycle_running"),
+    ("hold_healthy = 1", "hold_healty = 1", "hold_healty", 'write "hold_healthy"'),
+    ("drop_kpa = 2.5", "start_ratio = 1.08", "start_ratio", "must be below start_ratio"),
+    ("drop_kpa = 2.5", "no_such = 1", "no_such", "[limits] knows"),
+    ("[limits]", "[limit]", "[limit]", 'write "limits"'),
+    ("[limits]", '[[special]]\nkind = "edge_cup"\nseat = "Z9"\nseal_diameter_mm = 30.0\n[limits]',
+     'seat = "Z9"', "not in the grid"),
+    ("[limits]", "[people]\noperators = [1]\n[limits]", "operators", "is not text"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "fragment", "words"), WRONG)
+def test_a_mistake_is_told_on_one_line_with_file_line_and_mend(
+    tmp_path: Path, old: str, new: str, fragment: str, words: str
+) -> None:
+    text = GOOD.replace(old, new, 1)
+    assert text != GOOD
+    with pytest.raises(BadInput) as caught:
+        site_of(tmp_path, text)
+    told = [str(mistake) for mistake in caught.value.mistakes]
+    assert any(words in line for line in told), told
+    line = next(line for line in told if words in line)
+    where = f"x.site.toml:{line_of(text, fragment)}: " if fragment else "x.site.toml"
+    assert line.startswith(where), line
+    assert "\n" not in line
+
+
+@pytest.mark.parametrize("key", LIMIT_KEYS)
+def test_no_limit_can_be_switched_off_with_zero(tmp_path: Path, key: str) -> None:
+    text = GOOD[: GOOD.index("[limits]")] + f"[limits]\n{key} = 0\n"
+    with pytest.raises(BadInput, match=f"{key} is 0, out of range"):
+        site_of(tmp_path, text)
+
+
+@pytest.mark.parametrize("key", LIMIT_KEYS)
+def test_a_limit_outside_its_range_is_refused(tmp_path: Path, key: str) -> None:
+    low, high = LIMIT_RANGES[key]
+    for value in (low - 0.001, high + 0.001):
+        text = GOOD[: GOOD.index("[limits]")] + f"[limits]\n{key} = {value}\n"
+        with pytest.raises(BadInput, match=f"{key} is .*out of range"):
+            site_of(tmp_path, text)
+
+
+def test_all_mistakes_of_a_file_are_told_at_once_in_order(tmp_path: Path) -> None:
+    text = GOOD
+    for old, new in (
+        ("format = 1", "format = 3"),
+        ("lift_mm = 26.0", "lift_mm = true"),
+        ("altitude_m = 120.0", 'altitude_m = "120"'),
+        ('role = "table"', 'role = "tables"'),
+        ("floor_kpa = 25.0", "floor_kpa = 0.0"),
+    ):
+        text = text.replace(old, new, 1)
+    with pytest.raises(BadInput) as caught:
+        site_of(tmp_path, text)
+    lines = [mistake.line for mistake in caught.value.mistakes]
+    wanted = ("format", "lift_mm", "altitude_m", "tables", "floor_kpa")
+    assert lines == [line_of(text, fragment) for fragment in wanted]
+
+
+@pytest.mark.parametrize(
+    ("address", "good"),
+    [
+        ("modbus-tcp://127.0.0.1:1502?unit=1", True),
+        ("modbus-tcp://localhost:1502?unit=1", True),
+        ("modbus-tcp://[::1]:1502?unit=1", True),
+        ("modbus-rtu:///dev/pts/7?baud=19200&unit=1", True),
+        ("modbus-tcp://10.0.0.7:502?unit=1", False),
+        ("modbus-rtu:///dev/ttyUSB0?baud=19200&unit=1", False),
+    ],
+)
+def test_a_simulated_machine_has_only_addresses_on_this_computer(
+    tmp_path: Path, address: str, good: bool
+) -> None:
+    text = GOOD.replace("simulated = false", "simulated = true")
+    text = text.replace("modbus-rtu:///dev/ttyUSB0?baud=19200&unit=1", "modbus-tcp://127.0.0.1:2")
+    text = text.replace("modbus-tcp://10.1.1.5:502?unit=1", address)
+    if good:
+        assert site_of(tmp_path, text).gauges[0].address == address
+        return
+    with pytest.raises(BadInput, match="no loopback or pty address"):
+        site_of(tmp_path, text)
