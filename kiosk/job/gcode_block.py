@@ -28,22 +28,33 @@ LONG_DWELL_S = 100.0  # a P this long may have been meant in ms; common practice
 def carry_out(state: State, block: Block) -> None:
     """Change the state and add the moves of a block, save its calls and ends.  Raises Refused."""
     if block.g:
-        _check(block.g, codes.GROUPS, "G")
-        if codes.CANCEL_MOTION in block.g:  # before a motion code of the same line
-            enter(state, None)
-        for code in block.g:
-            _set(state, code, block.words)
+        _set_modes(state, block)
     if block.m:
         _check_m(block.m)
     _speeds_and_tools(state, block)
+    allowed = EVERYWHERE | _called_letters(state, block) if block.m else EVERYWHERE
     taken = _special(state, block) if block.g else None
-    allowed = EVERYWHERE if taken is None else taken
-    if codes.CALL in block.m:
-        allowed = allowed | {"P", "L"}
-    if taken is None:
-        allowed = allowed | _motion(state, block)
+    allowed = allowed | (_motion(state, block) if taken is None else taken)
     for letter in block.words.keys() - allowed:
         raise Refused(_why_unused(letter))
+
+
+def _set_modes(state: State, block: Block) -> None:
+    _check(block.g, codes.GROUPS, "G")
+    if codes.CANCEL_MOTION in block.g:  # before a motion code of the same line
+        enter(state, None)
+    for code in block.g:
+        _set(state, code, block.words)
+
+
+def _called_letters(state: State, block: Block) -> frozenset[str]:
+    """Letters of a call on this line; nothing else on it may want the same ones."""
+    if codes.CALL not in block.m:
+        return frozenset()
+    drills = state.motion in CYCLES and not AXES.isdisjoint(block.words)
+    if drills or codes.DWELL in block.g:
+        raise Refused("M98 needs P and L for itself: write the call on a line of its own")
+    return frozenset("PL")
 
 
 def _check(found: tuple[int, ...], groups: tuple[frozenset[int], ...], letter: str) -> None:

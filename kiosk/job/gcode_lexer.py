@@ -15,6 +15,7 @@ _WORD = re.compile(rf"([A-Z])({_NUMBER})")
 _WHOLE = re.compile(rf"(?:[A-Z]{_NUMBER})*+")
 _LABEL = re.compile(r"(?:N[0-9]{1,9})?[O:]([0-9]{1,9})")
 _NUMBERED = re.compile(r"N[0-9]{1,9}(?![0-9.])")
+_COMMENT = re.compile(r"\([^()]*+\)")  # one without another in it
 _NEWLINE = re.compile(r"\r\n|\n|\r")
 _BLANKS = str.maketrans("", "", " \t")
 
@@ -55,6 +56,10 @@ def code_of(raw: str) -> str:
 
 
 def _without_comments(raw: str) -> str:
+    if ";" not in raw:
+        raw = _COMMENT.sub("", raw)  # most lines have no other
+        if "(" not in raw and ")" not in raw:
+            return raw
     depth, kept = 0, []
     for letter in raw:
         if letter == "(":

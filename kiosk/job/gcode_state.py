@@ -137,6 +137,8 @@ def begin_cut(state: State, line: int, named: frozenset[int] = frozenset()) -> N
             "the cut starts where only the machine knows, after G28, G30, G53 or G49: "
             "bring the axes back with G0 (and G43) first"
         )
+    if all(state.placed):
+        return
     missing = [axis for axis in range(3) if not state.placed[axis] and axis not in named]
     if missing:
         axes = " ".join("XYZ"[axis] for axis in missing)

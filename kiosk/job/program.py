@@ -214,7 +214,8 @@ def program_of(
 def _extents(cutting: list[Move]) -> tuple[Xyz | None, Xyz | None]:
     if not cutting:
         return None, None
-    lows, highs = zip(*(move.extents() for move in cutting), strict=True)
-    low = tuple(min(column) for column in zip(*lows, strict=True))
-    high = tuple(max(column) for column in zip(*highs, strict=True))
+    points = [point for move in cutting if move.centre is None for point in (move.start, move.end)]
+    points += [point for move in cutting if move.centre is not None for point in move.extents()]
+    columns = list(zip(*points, strict=True))
+    low, high = [min(column) for column in columns], [max(column) for column in columns]
     return (low[0], low[1], low[2]), (high[0], high[1], high[2])

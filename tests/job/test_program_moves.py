@@ -225,6 +225,17 @@ def test_strokes_and_dwells_of_each_cycle(
     assert program.moves[-1].end == pytest.approx((1, 0, 5))
 
 
+def test_chip_breaking_stays_in_the_hole_and_pecking_leaves_it() -> None:
+    """Rapid moves: 1 across, 4 down to R, 9 out; G83 goes out to 5 and back twice more."""
+    assert read("G73 X1 Z-4 R1 Q2").rapid_length_mm == pytest.approx(5 + 1 + 4 + 9)
+    assert read("G83 X1 Z-4 R1 Q2").rapid_length_mm == pytest.approx(5 + 1 + 4 + 9 + 2 * (6 + 8))
+
+
+def test_a_cycle_after_other_motion_has_an_initial_level_of_its_own() -> None:
+    program = read("G81 X1 Z-2 R1\nG80\nG0 Z12\nG81 X2 Z-2 R1\nG0 Z3\nG81 X3 Z-2 R1")
+    assert [move.end[2] for move in program.moves if move.line in {3, 6, 8}][3::4] == [5, 12, 3]
+
+
 def test_back_boring_goes_in_and_out_beside_the_axis() -> None:
     """Section 3.5.16.8, steps 1 to 11."""
     assert ends(read("G87 X9 Y10 Z-4 R5 I0.5 J0 K-1"), 2) == [
@@ -386,10 +397,21 @@ def test_a_call_repeats_and_nests() -> None:
     assert {move.line for move in program.moves if move.cuts} == {9}
 
 
+def test_calls_one_after_another_are_not_deep() -> None:
+    text = "M98 P10\n" * 30 + "M30\nO10\nG91 G1 X1\nM99"
+    assert read(text).cut_length_mm == pytest.approx(30.0)
+
+
 def test_repeats_may_stand_before_the_number() -> None:
     assert read("M98 P30010\nM30\nO10\nG91 G1 X1\nM99").cut_length_mm == pytest.approx(3.0)
     whole = "M98 P30010\nM30\nO30010\nG91 G1 X7\nM99\nO10\nG91 G1 X1\nM99"
     assert read(whole).cut_length_mm == pytest.approx(7.0)
+
+
+def test_a_cycle_in_force_drills_at_the_places_of_a_subprogram() -> None:
+    program = read("G81 X1 Z-2 R1\nM98 P5\nG80\nM30\nO5\nX2\nX3 Y4\nM99")
+    places = [move.end for move in program.moves if move.kind is MoveKind.DRILL]
+    assert places == [(1, 0, -2), (2, 0, -2), (3, 4, -2)]
 
 
 def test_modes_set_in_a_subprogram_stay() -> None:
