@@ -131,6 +131,7 @@ ROWS = (
              lambda t: (t.stopped_for_s, t.limits.pause_s, "s")),
 )  # fmt: skip
 
+BY_CODE = {row.code: row for row in ROWS}
 CODES = tuple(row.code for row in ROWS)
 GROUP = frozenset(row.code for row in ROWS if row.in_group)
 
@@ -217,7 +218,7 @@ def reset(turn: Turn) -> None:
     """Let go every latch whose condition is gone; the person who resets has seen it."""
     after: list[Alarm] = []
     for alarm in turn.memory.alarms:
-        if alarm.latched and not alarm.active:
+        if alarm.latched and not BY_CODE[alarm.code].stands(turn):
             note(turn, replace(alarm, latched=False, acknowledged=True), "reset")
         else:
             after.append(alarm)

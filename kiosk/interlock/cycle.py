@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from kiosk.interlock.events import Event
+from kiosk.interlock.measure import minimum_of
 from kiosk.interlock.memory import Cycle
 from kiosk.interlock.states import State
 from kiosk.interlock.turn import IN_CUT, Turn
@@ -20,7 +21,7 @@ def open_cycle(turn: Turn) -> None:
     number, plan = turn.memory.cycles + 1, turn.memory.plan
     cycle = Cycle(
         id=f"{turn.memory.epoch}-{number}",
-        minimum_kpa=turn.seen.minimum_kpa,
+        minimum_kpa=minimum_of(plan, turn.site),
         start_kpa=None if plan is None else plan.start_kpa,
     )
     turn.put(cycle=cycle, cycles=number)

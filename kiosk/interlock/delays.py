@@ -15,6 +15,7 @@ APART_SAMPLES = 3  # beside the delays of two gauges that disagree
 TREND_S, TREND_SAMPLES = 5.0, 10  # window of the slope that gives the time left
 STILL_KPA_PER_S = 0.01  # a fall slower than this gives no time left
 
+TINY_S = 1e-6  # so that 0.15 s in floats is 0.15 s
 FUTURE_S = 0.1  # a sample dated further ahead than this is doubted
 PLAUSIBLE_KPA = 2.0  # a gauge may read this much below 0 and above local air
 JUMP_KPA, JUMP_S, JUMPS, JUMPS_WITHIN_S = 30.0, 0.1, 2, 1.0  # electrical noise

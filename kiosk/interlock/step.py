@@ -11,6 +11,7 @@ from dataclasses import replace
 from kiosk.interlock import alarms, cycle, judge, permissives, planning
 from kiosk.interlock.commands import Name
 from kiosk.interlock.decision import Decision, Outputs
+from kiosk.interlock.delays import TINY_S
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import Facts, SiteFacts
 from kiosk.interlock.measure import see
@@ -28,7 +29,6 @@ from kiosk.limits import ALIVE_HZ
 _BEFORE_START = frozenset({State.CHECKING, State.READY, State.PERMIT})
 _PROVED = frozenset({State.READY, State.PERMIT, State.PAUSED})
 _WATCHED = frozenset({State.PERMIT, State.PAUSED}) | IN_CUT
-_TINY_S = 1e-6
 
 
 def start(site: SiteFacts, epoch: str) -> Memory:
@@ -74,7 +74,9 @@ def _look(memory: Memory, facts: Facts, utc: str) -> Turn:
     watch, hold = watch_on(memory.watch, seen, now_s, site.limits, watched)
     link = follow(memory.link, lines, facts, memory.outputs)
     looked = replace(memory, seq=memory.seq + 1, windows=windows, link=link, watch=watch)
-    return Turn(looked, facts, utc, lines, seen, hold, memory.state)
+    turn = Turn(looked, facts, utc, lines, seen, hold, memory.state)
+    turn.pending = [command for command in facts.commands if command.name is not Name.GET_PLAN]
+    return turn
 
 
 def _is_watched(state: State, lines: Lines, site: SiteFacts) -> bool | None:
@@ -137,9 +139,9 @@ _AFTER_WITHDRAW: tuple[Condition, ...] = ((Event.EXPIRED, _expired), (Event.VENT
 def _forbid(turn: Turn) -> None:
     """Everything that forbids, in its order; a start of the cycle comes last."""
     _judge_conditions(turn, _FIRST)
-    _judge_commands(turn, frozenset({Name.UNDO_ZONE}))
+    _obey_early(turn, Name.UNDO_ZONE)
     _judge_conditions(turn, _AFTER_UNDO)
-    _judge_commands(turn, frozenset({Name.WITHDRAW}))
+    _obey_early(turn, Name.WITHDRAW)
     _judge_conditions(turn, _AFTER_WITHDRAW)
     if not turn.site.advice_only:
         _follow_cycle(turn)
@@ -152,9 +154,11 @@ def _judge_conditions(turn: Turn, conditions: tuple[Condition, ...]) -> None:
             turn.standing.add(event)
 
 
-def _judge_commands(turn: Turn, names: frozenset[Name]) -> None:
-    for command in turn.facts.commands:
-        if command.name in names:
+def _obey_early(turn: Turn, name: Name) -> None:
+    """Commands that take away are done in their place among what forbids, if they can be."""
+    for command in [c for c in turn.pending if c.name is name]:
+        if judge.refusal(turn, name) is None:
+            turn.pending.remove(command)
             judge.judge(turn, command)
 
 
@@ -171,13 +175,11 @@ def _follow_cycle(turn: Turn) -> None:
 
 # -- what allows -------------------------------------------------------------------------------
 
-_EARLY = frozenset({Name.UNDO_ZONE, Name.WITHDRAW, Name.GET_PLAN})
-
 
 def _obey(turn: Turn) -> None:
-    """The commands that were not judged with what forbids.  The guard itself hands out plans."""
-    early = _EARLY if turn.began is not State.STARTING or turn.moves else frozenset({Name.GET_PLAN})
-    _judge_commands(turn, frozenset(Name) - early)
+    """All other commands, in the order they came.  The guard itself hands out plans."""
+    while turn.pending:
+        judge.judge(turn, turn.pending.pop(0))
 
 
 _BACK = (
@@ -229,7 +231,7 @@ def _outputs(turn: Turn) -> Outputs:
     memory = turn.memory
     permit, healthy = CONTACTS.get(turn.state, (False, False))
     wired = not turn.site.advice_only
-    due = memory.alive_s is None or turn.now_s - memory.alive_s >= 0.5 / ALIVE_HZ - _TINY_S
+    due = memory.alive_s is None or turn.now_s - memory.alive_s >= 0.5 / ALIVE_HZ - TINY_S
     unseen = any(not a.acknowledged and a.priority <= 2 for a in memory.alarms)
     return Outputs(
         start_permit=permit and wired,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-_TINY_S = 1e-6  # so that 0.15 s in floats is 0.15 s
+from kiosk.interlock.delays import TINY_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class Timer:
         """Whether it has stood for both."""
         if self.since_s is None or self.samples < samples:
             return False
-        return now_s - self.since_s >= delay_s - _TINY_S
+        return now_s - self.since_s >= delay_s - TINY_S
 
 
 IDLE = Timer()

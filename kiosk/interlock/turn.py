@@ -8,8 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from kiosk.interlock.commands import Reply
+from kiosk.interlock.commands import Command, Reply
 from kiosk.interlock.decision import Note, PlanRequest
+from kiosk.interlock.delays import FUTURE_S, TINY_S
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import Facts, SiteFacts
 from kiosk.interlock.measure import Seen
@@ -54,6 +55,7 @@ class Turn:
     moves: list[Move] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     replies: list[Reply] = field(default_factory=list)
+    pending: list[Command] = field(default_factory=list)  # commands not judged yet
     plan_request: PlanRequest | None = None
     drop_planner: bool = False
 
@@ -133,8 +135,8 @@ class Turn:
 
     @property
     def contact_wrong(self) -> bool:
-        """Whether a contact has been unlike what was written for too long."""
-        return self.wrong_for_s >= CONTACT_WRONG_S
+        """Whether a contact is seen to be unlike what was written, and has been for too long."""
+        return self.lines.known and self.wrong_for_s >= CONTACT_WRONG_S - TINY_S
 
     @property
     def screen_age_s(self) -> float | None:
@@ -142,7 +144,8 @@ class Turn:
         screen = self.facts.screen
         if screen.client is None or screen.seen_s is None:
             return None
-        return max(0.0, self.now_s - screen.seen_s)
+        age_s = self.now_s - screen.seen_s
+        return None if age_s < -FUTURE_S else max(age_s, 0.0)
 
     @property
     def screen_there(self) -> bool:

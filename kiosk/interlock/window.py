@@ -17,7 +17,6 @@ from kiosk.limits import FALL_KPA_PER_S, FALL_WINDOW_MS, Limits
 Mark = tuple[float, float]  # monotonic s, vacuum kPa
 
 _POINTS = 120  # most marks kept for a slope
-_TINY_S = 1e-6  # of two times that were meant to be the same
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +36,10 @@ class Window:
     fast_kpa_per_s: float | None = None  # over FALL_WINDOW_MS, robust
 
     def age_s(self, now_s: float) -> float | None:
-        """Age of the newest value; None before the first."""
-        return None if self.good_s is None else max(0.0, now_s - self.good_s)
+        """Age of the newest value; None before the first, or when it is dated ahead of now."""
+        if self.good_s is None or self.good_s > now_s + delays.FUTURE_S:
+            return None
+        return max(now_s - self.good_s, 0.0)
 
 
 def look(
@@ -92,7 +93,7 @@ def _short(marks: tuple[Mark, ...], mark: Mark) -> tuple[Mark, ...]:
     if marks and mark[0] - marks[-1][0] < delays.NEVER_THINNER_S:
         return marks
     marks = (*marks, mark)
-    edge = mark[0] - FALL_WINDOW_MS / 1000.0 + _TINY_S
+    edge = mark[0] - FALL_WINDOW_MS / 1000.0 + delays.TINY_S
     while len(marks) > delays.FALL_SAMPLES and marks[1][0] <= edge:
         marks = marks[1:]
     return marks
@@ -101,13 +102,13 @@ def _short(marks: tuple[Mark, ...], mark: Mark) -> tuple[Mark, ...]:
 def _is_full(marks: tuple[Mark, ...]) -> bool:
     span_s = marks[-1][0] - marks[0][0] if marks else 0.0
     enough = len(marks) >= delays.FALL_SAMPLES
-    return enough and span_s >= FALL_WINDOW_MS / 1000.0 - _TINY_S
+    return enough and span_s >= FALL_WINDOW_MS / 1000.0 - delays.TINY_S
 
 
 def _long(marks: tuple[Mark, ...], mark: Mark, cover_s: float) -> tuple[Mark, ...]:
     if marks and mark[0] - marks[-1][0] < cover_s / _POINTS:
         return marks
-    first, edge = 0, mark[0] - cover_s + _TINY_S
+    first, edge = 0, mark[0] - cover_s + delays.TINY_S
     while first + 1 < len(marks) and marks[first + 1][0] <= edge:
         first += 1
     return (*marks[first:], mark)
@@ -130,7 +131,7 @@ def _trend(marks: tuple[Mark, ...]) -> float | None:
 
 def _settling(marks: tuple[Mark, ...], limits: Limits) -> float | None:
     """Slope over the settling time; None when that is not wholly and closely covered."""
-    edge = marks[-1][0] - limits.settle_s + _TINY_S
+    edge = marks[-1][0] - limits.settle_s + delays.TINY_S
     gap_s = limits.stale_s + max(limits.settle_s, delays.TREND_S) / _POINTS
     first = len(marks) - 1
     while first > 0 and marks[first][0] > edge:
