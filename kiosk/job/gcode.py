@@ -221,7 +221,7 @@ def _call(reading: _Reading, block: Block) -> bool:
     if reading.depth >= MOST_CALLS_DEEP:
         _stop(reading, block.line, f"calls go more than {MOST_CALLS_DEEP} deep: O{number}")
     reading.depth += 1
-    ended = any(_run_sub(reading, number, block.line) for _ in range(repeats))
+    ended = any(_run_sub(reading, number) for _ in range(repeats))
     reading.depth -= 1
     return ended
 
@@ -235,7 +235,7 @@ def _called(reading: _Reading, asked: int, count: float | None) -> tuple[int, in
     raise Refused(f"subprogram O{asked} is not in the file: add it, or check P")
 
 
-def _run_sub(reading: _Reading, number: int, called_on: int) -> bool:
+def _run_sub(reading: _Reading, number: int) -> bool:
     """Run a subprogram once, to its M99.  True when the program ends in it."""
     first = reading.labels[number]
     for index in range(first, reading.end):
