@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from shapely import LinearRing
 
 from kiosk.hold.materials import Material, materials_from
 from kiosk.hold.verdict import Levels, levels
@@ -45,6 +46,7 @@ from kiosk.units import air_pressure_kpa
 Progress = Callable[[float, str], None]
 ASSUMED_ERROR_KPA = 1.0  # of a gauge that the site file does not name
 ASSUMED_DROP_KPA = 2.0  # without an air model or a stated drop
+_DRAWN_MM = 0.05
 _LARGEST_PROGRAM = 64 * 1024 * 1024
 
 
@@ -208,9 +210,9 @@ class _Work:
             load_cases=sum(len(body.rows) for body in bodies),
             seats=seats,
             zones=zones_of(seats),
-            outline=self.frame.loop_to_grid(self.blank.outline),
-            openings=tuple(self.frame.loop_to_grid(loop) for loop in self.blank.openings),
-            keeps=tuple(self._border(piece) for piece in pieces if piece.kept),
+            outline=self._loop(self.blank.shape.exterior),
+            openings=tuple(self._loop(ring) for ring in self.blank.shape.interiors),
+            keeps=tuple(self._loop(piece.shape.exterior) for piece in pieces if piece.kept),
             paths=paths_of(motion.cuts, row.skin_mm if row else 0.0, self.frame),
             pins=_pins(site),
             tools=self.tools(),
@@ -244,8 +246,9 @@ class _Work:
         rows = [self.job.tools[number] for number in used]
         return tuple(ToolShown(tool.number, tool.kind, tool.diameter_mm) for tool in rows)
 
-    def _border(self, piece: Piece) -> tuple[Point, ...]:
-        points = piece.shape.simplify(0.05).exterior.coords[:-1]
+    def _loop(self, ring: LinearRing) -> tuple[Point, ...]:
+        """A loop for the map, grid frame, with no more points than a screen can show."""
+        points = ring.simplify(_DRAWN_MM).coords[:-1]
         return self.frame.loop_to_grid(tuple((float(x), float(y)) for x, y in points))
 
     def _spot(self, governed: Governed | None) -> Point | None:
