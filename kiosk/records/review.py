@@ -98,8 +98,9 @@ def end_ms(path: Path) -> int:
 def trace(path: Path, channel: str, from_ms: int, to_ms: int, columns: int) -> tuple[Column, ...]:
     """Least, mean and most of ``from_ms <= t < to_ms`` in ``columns`` equal columns.
 
-    Wide columns are read from the pyramid (its buckets are never wider than a column), narrow
-    ones from the samples.  ValueError when there is no time or no column.
+    Narrow columns are read from the samples, wide ones from the pyramid: there a sample is shown
+    up to one bucket early, and a bucket is never wider than a column.  ValueError when there is
+    no time or no column.
     """
     from kiosk.records import columns as view  # numpy: only when a trace is asked for
 

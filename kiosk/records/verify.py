@@ -153,11 +153,16 @@ CHECKS: tuple[Callable[[sqlite3.Connection], Broken | None], ...] = (
 )  # fmt: skip
 
 
-def _first_broken(db: sqlite3.Connection) -> Broken | None:
+def _verdict(db: sqlite3.Connection, noted: str | None) -> Verdict:
     try:
-        return next((found for check in CHECKS if (found := check(db)) is not None), None)
+        head = db.execute("SELECT lower(hex(hash)) FROM event ORDER BY number DESC").fetchone()
+        counts = {f"{table}s": _count(db, table) for table in ("event", "cycle", "chunk")}
+        broken = next((found for check in CHECKS if (found := check(db)) is not None), None)
+        if broken is None and noted is not None:
+            broken = _noted(db, noted)
+        return Verdict(broken, head=head[0] if head else None, **counts)
     except (sqlite3.Error, ValueError, KeyError, TypeError) as error:
-        return Broken("the file", f"cannot be read to its end: {error}")
+        return Verdict(Broken("the file", f"cannot be read to its end: {error}"), 0, 0, 0, None)
 
 
 def verify(path: Path, noted: str | None = None) -> Verdict:
@@ -166,10 +171,7 @@ def verify(path: Path, noted: str | None = None) -> Verdict:
     Raises BadInput when there is no log or it cannot be opened.
     """
     with reader(path) as db:
-        head = db.execute("SELECT lower(hex(hash)) FROM event ORDER BY number DESC").fetchone()
-        broken = _first_broken(db) or (None if noted is None else _noted(db, noted))
-        counts = {f"{table}s": _count(db, table) for table in ("event", "cycle", "chunk")}
-    return Verdict(broken, head=head[0] if head else None, **counts)
+        return _verdict(db, noted)
 
 
 def _count(db: sqlite3.Connection, table: str) -> int:
