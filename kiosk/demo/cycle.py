@@ -88,8 +88,7 @@ def start(cycle: Play) -> str:
         3.0,
     )
     cycle.tell("permit asked for and given; the module reports START PERMIT closed")
-    cycle.machine_is("the machine sees the permit", lambda m: m["contacts"]["start_permit"], 2.0)
-    cycle.act("cycle_start", force=False)
+    cycle.act_soon("cycle_start", 2.0, force=False)
     shown = cycle.state("CUTTING", 3.0)
     cycle.tell(f"cutting, R {percent(shown.hold.ratio)}")
     if shown.cycle is None:

@@ -78,6 +78,14 @@ class Play:
             raise Missed(f"machine {verb} {arguments}: {reply.get('why')} ({self._standing()})")
         return reply
 
+    def act_soon(self, verb: str, within_s: float, **arguments: object) -> None:
+        """Press until the machine does it: its contacts follow the module by a moment."""
+        pause, until = threading.Event(), time.monotonic() + within_s
+        while self.machine.do(verb, **arguments).get("ok") is not True:
+            if time.monotonic() > until:
+                self.act(verb, **arguments)  # its refusal is the words of the miss
+            pause.wait(_LOOK_S)
+
     def machine_is(
         self, what: str, true: Callable[[dict[str, Any]], bool], within_s: float
     ) -> None:
