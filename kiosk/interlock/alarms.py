@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from kiosk.interlock import delays
 from kiosk.interlock.events import Event
 from kiosk.interlock.states import State
+from kiosk.interlock.timer import reached
 from kiosk.limits import CONTACT_WRONG_S, DRAW_DOWN_S, GAUGES_LOSS_KPA, IO_LOST_S
 
 if TYPE_CHECKING:
@@ -88,17 +89,19 @@ def _is_oldest(turn: Turn) -> float | None:
 
 def _draws_too_long(turn: Turn) -> bool:
     drawing_s = turn.drawing_for_s
-    return turn.state is State.CHECKING and drawing_s is not None and drawing_s >= DRAW_DOWN_S
+    return (
+        turn.state is State.CHECKING and drawing_s is not None and reached(drawing_s, DRAW_DOWN_S)
+    )
 
 
 def _link_not_back(turn: Turn) -> bool:
     back_s = turn.memory.link.back_since_s
-    return back_s is None or turn.now_s - back_s < delays.LINK_BACK_S
+    return back_s is None or not reached(turn.now_s - back_s, delays.LINK_BACK_S)
 
 
 def _stopped_too_long(turn: Turn) -> bool:
     stopped_s = turn.stopped_for_s
-    return stopped_s is not None and stopped_s >= turn.limits.pause_s
+    return stopped_s is not None and reached(stopped_s, turn.limits.pause_s)
 
 
 def _ratio(limit: Callable[[Turn], float]) -> Callable[[Turn], Measured]:

@@ -13,6 +13,7 @@ from math import isfinite
 from kiosk.interlock import delays
 from kiosk.interlock.facts import GaugeSetting, PlanFacts, SiteFacts
 from kiosk.interlock.reading import Why
+from kiosk.interlock.timer import is_young
 from kiosk.interlock.window import Window, is_noisy
 from kiosk.limits import Limits
 
@@ -77,8 +78,7 @@ def gauge_now(
 ) -> GaugeNow:
     """One gauge against the plan at ``now_s``."""
     age_s = window.age_s(now_s)
-    valid = age_s is not None and age_s < limits.invalid_s
-    vacuum_kpa = window.vacuum_kpa if valid else None
+    vacuum_kpa = window.vacuum_kpa if is_young(age_s, limits.invalid_s) else None
     ratio = needs_kpa = left_s = None
     if plan is not None and minimum_kpa is not None:
         taken_off = plan.drops_kpa[setting.name] + plan.errors_kpa[setting.name]
@@ -113,7 +113,7 @@ def see(
         (gauge.ratio, number) for number, gauge in enumerate(gauges) if gauge.ratio is not None
     ]
     deciding = gauges[min(rated)[1]] if rated else None
-    fresh = all(gauge.age_s is not None and gauge.age_s < limits.stale_s for gauge in gauges)
+    fresh = all(is_young(gauge.age_s, limits.stale_s) for gauge in gauges)
     steepest = _steepest(gauges)
     left = [gauge.time_left_s for gauge in gauges if gauge.time_left_s is not None]
     return Seen(

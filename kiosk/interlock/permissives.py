@@ -58,7 +58,7 @@ def _commit_age_s(turn: Turn) -> float | None:
 
 def _log_committing(turn: Turn) -> bool:
     age_s = _commit_age_s(turn)
-    return age_s is not None and -delays.FUTURE_S <= age_s <= LAST_COMMIT_S
+    return age_s is not None and -delays.FUTURE_S <= age_s <= LAST_COMMIT_S + delays.TINY_S
 
 
 def _contacts(turn: Turn) -> bool:

@@ -6,6 +6,7 @@ from kiosk.interlock.events import Event
 from kiosk.interlock.facts import PlanFacts, PlannerAnswer
 from kiosk.interlock.measure import minimum_of
 from kiosk.interlock.moves import happen, take_plan
+from kiosk.interlock.timer import reached
 from kiosk.interlock.turn import Turn
 from kiosk.limits import PLANNER_S
 
@@ -17,7 +18,7 @@ def hear(turn: Turn) -> None:
         _discard(turn, answer)
     elif answer is not None:
         _take_answer(turn, answer)
-    elif planning is not None and turn.now_s - planning.since_s >= PLANNER_S:
+    elif planning is not None and reached(turn.now_s - planning.since_s, PLANNER_S):
         turn.drop_planner = True
         _refuse(turn, f"No plan within {PLANNER_S:.0f} s. Choose the job again.", None)
 

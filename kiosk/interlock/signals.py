@@ -11,6 +11,7 @@ from kiosk.interlock.decision import Outputs
 from kiosk.interlock.facts import Facts
 from kiosk.interlock.memory import Link
 from kiosk.interlock.reading import Signals, SignalSample
+from kiosk.interlock.timer import is_young
 
 PERMIT_CONTACTS = ("start_permit", "hold_healthy")  # ALIVE and BEACON change too often to compare
 
@@ -34,7 +35,8 @@ def _values(
     """All the named signals, or None when one of them is absent, stale or doubtful."""
     if not isinstance(sample, Signals) or not isfinite(sample.taken_s):
         return None
-    if not -delays.FUTURE_S <= now_s - sample.taken_s < stale_s:
+    age_s = now_s - sample.taken_s
+    if age_s < -delays.FUTURE_S or not is_young(age_s, stale_s):
         return None
     values = {name: sample.values.get(name) for name in names}
     sound = {name: value for name, value in values.items() if value is True or value is False}

@@ -21,6 +21,7 @@ from kiosk.interlock.publish import snapshot, waiting_for
 from kiosk.interlock.signals import Lines, follow, lines_of
 from kiosk.interlock.states import State
 from kiosk.interlock.table import CONTACTS
+from kiosk.interlock.timer import reached
 from kiosk.interlock.turn import IN_CUT, Turn
 from kiosk.interlock.watch import watch_on
 from kiosk.interlock.window import Window, look
@@ -104,7 +105,7 @@ def _setup_changed(turn: Turn) -> bool:
 
 def _expired(turn: Turn) -> bool:
     left = (turn.permit_left_s, turn.pause_left_s)
-    return any(left_s is not None and left_s <= 0.0 for left_s in left)
+    return any(left_s is not None and left_s <= TINY_S for left_s in left)
 
 
 def _vented(turn: Turn) -> bool:
@@ -231,7 +232,7 @@ def _outputs(turn: Turn) -> Outputs:
     memory = turn.memory
     permit, healthy = CONTACTS.get(turn.state, (False, False))
     wired = not turn.site.advice_only
-    due = memory.alive_s is None or turn.now_s - memory.alive_s >= 0.5 / ALIVE_HZ - TINY_S
+    due = memory.alive_s is None or reached(turn.now_s - memory.alive_s, 0.5 / ALIVE_HZ)
     unseen = any(not a.acknowledged and a.priority <= 2 for a in memory.alarms)
     return Outputs(
         start_permit=permit and wired,

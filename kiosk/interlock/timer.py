@@ -1,10 +1,23 @@
-"""A condition that must stand for a time and for a number of samples, whichever is longer."""
+"""Time that has passed, and conditions that must stand for a time and a number of samples.
+
+Two times that were meant to be the same are the same: 0.15 s in floats is 0.15 s.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from kiosk.interlock.delays import TINY_S
+
+
+def reached(passed_s: float, limit_s: float) -> bool:
+    """Whether a time is up.  What is not a number is not."""
+    return passed_s >= limit_s - TINY_S
+
+
+def is_young(age_s: float | None, limit_s: float) -> bool:
+    """Whether something is known and younger than a limit.  What is not a number is not."""
+    return age_s is not None and age_s < limit_s - TINY_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +40,7 @@ class Timer:
         """Whether it has stood for both."""
         if self.since_s is None or self.samples < samples:
             return False
-        return now_s - self.since_s >= delay_s - TINY_S
+        return reached(now_s - self.since_s, delay_s)
 
 
 IDLE = Timer()

@@ -17,6 +17,7 @@ from kiosk.interlock.measure import Seen
 from kiosk.interlock.memory import Memory
 from kiosk.interlock.signals import Lines
 from kiosk.interlock.states import State
+from kiosk.interlock.timer import is_young, reached
 from kiosk.interlock.watch import Hold
 from kiosk.limits import (
     CONTACT_WRONG_S,
@@ -125,7 +126,7 @@ class Turn:
     @property
     def link_lost(self) -> bool:
         """Whether the machine signals are lost for longer than a hiccup."""
-        return self.lost_for_s >= IO_LOST_S
+        return reached(self.lost_for_s, IO_LOST_S)
 
     @property
     def wrong_for_s(self) -> float:
@@ -136,7 +137,7 @@ class Turn:
     @property
     def contact_wrong(self) -> bool:
         """Whether a contact is seen to be unlike what was written, and has been for too long."""
-        return self.lines.known and self.wrong_for_s >= CONTACT_WRONG_S - TINY_S
+        return self.lines.known and reached(self.wrong_for_s, CONTACT_WRONG_S)
 
     @property
     def screen_age_s(self) -> float | None:
@@ -150,8 +151,7 @@ class Turn:
     @property
     def screen_there(self) -> bool:
         """Whether a screen that may command was heard lately."""
-        age_s = self.screen_age_s
-        return age_s is not None and age_s < SCREEN_SILENT_S
+        return is_young(self.screen_age_s, SCREEN_SILENT_S)
 
     @property
     def seats_confirmed(self) -> bool:
@@ -165,7 +165,7 @@ class Turn:
     def late_start(self) -> bool:
         """Whether a start now crossed with the end of its permit."""
         gone_s = self.memory.gone_s
-        return gone_s is not None and self.now_s - gone_s <= LATE_START_S
+        return gone_s is not None and self.now_s - gone_s <= LATE_START_S + TINY_S
 
     @property
     def cutting(self) -> bool:

@@ -134,7 +134,7 @@ class World:
 
     def step(self, advance_s: float | None = None) -> Decision:
         """One step later."""
-        self.now_s += self.step_s if advance_s is None else advance_s
+        self.now_s = round(self.now_s + (self.step_s if advance_s is None else advance_s), 6)
         self.memory, self.decision = step(self.memory, self.facts(), UTC)
         self._commands, self.answer = [], None
         self.notes += self.decision.notes
@@ -347,3 +347,35 @@ class World:
         self.set_vacuum(60.0)
         self.step()
         assert self.state is State.PART_HELD
+
+
+def reach(state: State, **changes: Any) -> World:
+    """A world in this state, by the way a shop would come there."""
+    world = World(**changes)
+    if state is State.STARTING:
+        world.vacuum["table"] = None
+    world.step()
+    ways = {
+        State.PART_HELD: _to_part_held,
+        State.SET_UP: World.select,
+        State.CHECKING: World.confirm,
+        State.READY: World.prove,
+        State.PERMIT: World.permit,
+        State.CUTTING: World.cut,
+        State.LOW_HOLD: World.low,
+        State.PAUSED: World.pause,
+        State.HOLD_LOST: World.lose,
+        State.NO_PERMIT: World.start_unpermitted,
+        State.RELEASE: World.release,
+    }
+    if state in ways:
+        ways[state](world)
+    assert world.state is state, (world.state, state)
+    return world
+
+
+def _to_part_held(world: World) -> None:
+    """From a start without permit, which keeps the plan to be taken again."""
+    world.start_unpermitted()
+    world.cycle(False)
+    assert world.send(Name.RESET, cause="wrong_start") is None

@@ -1,0 +1,304 @@
+"""Each permissive alone withholds the permit, and alone takes it back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import inf, nan
+
+import pytest
+from interlock_world import TWO_GAUGES, World, kpa_of, reach, site_of
+
+from kiosk.interlock import permissives
+from kiosk.interlock.commands import Name
+from kiosk.interlock.reading import Why
+from kiosk.interlock.states import State
+
+# Order in which they are shown: the list fixed for screen and log.
+ORDER = (
+    "self_test", "log_has_room", "log_committing", "screen_there", "inputs_known", "key_off",
+    "contacts_as_written", "gauge_fresh", "gauge_good", "gauge_plausible", "gauges_agree",
+    "minimum_known", "seats_confirmed", "part_confirmed", "alarms_clear", "hold_enough",
+    "hold_settled", "asked",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Break:
+    """One way to break one permissive.  ``after_s``: how long until it must show."""
+
+    code: str
+    how: str
+    do: Callable[[World], None]
+    after_s: float = 0.05
+
+
+def _set(name: str, value: object) -> Callable[[World], None]:
+    return lambda world: setattr(world, name, value)
+
+
+def _log(**changes: object) -> Callable[[World], None]:
+    def do(world: World) -> None:
+        world.log = replace(world.log, **changes)  # type: ignore[arg-type]
+
+    return do
+
+
+def _input(name: str, value: bool) -> Callable[[World], None]:
+    return lambda world: world.inputs.__setitem__(name, value)
+
+
+def _gauge(value: float | Why | None) -> Callable[[World], None]:
+    return lambda world: world.set_vacuum(value)
+
+
+def _stick(name: str, value: bool) -> Callable[[World], None]:
+    return lambda world: world.stuck.__setitem__(name, value)
+
+
+def _feedback(world: World) -> None:
+    world.stuck["contact_feedback"] = True
+    world.inputs["contact_feedback"] = True
+
+
+def _jumping(world: World) -> None:
+    for value in (20.0, kpa_of(1.5), 20.0, kpa_of(1.5)):
+        world.set_vacuum(value)
+        world.step()
+
+
+BREAKS = (
+    Break("self_test", "the start-up checks failed", _set("self_test", False)),
+    Break("self_test", "the step came half a second late", _set("loop_late_s", 0.5)),
+    Break("self_test", "lateness is not a number", _set("loop_late_s", nan)),
+    Break("log_has_room", "under 5 % of the disk is free", _log(free_share=0.0499)),
+    Break("log_has_room", "free space is not known", _log(free_share=None)),
+    Break("log_has_room", "free space is not a number", _log(free_share=nan)),
+    Break("log_has_room", "the log cannot be written", _log(writable=False)),
+    Break("log_committing", "no commit for 5 s", _set("log_alive", False), 5.1),
+    Break("screen_there", "the screen is silent for 2 s", _set("screen_alive", False), 2.0),
+    Break("screen_there", "no screen holds the right to command", _set("screen", None)),
+    Break("inputs_known", "the module does not answer", _set("io", False)),
+    Break("key_off", "the maker's key is on", _input("key_bypass", True)),
+    Break("contacts_as_written", "a contact is closed unasked", _stick("hold_healthy", True), 0.55),
+    Break("contacts_as_written", "the feedback says closed", _feedback, 0.55),
+    Break("contacts_as_written", "the module does not answer", _set("io", False)),
+    Break("gauge_fresh", "no sample for 0.5 s", _gauge(None), 0.5),
+    Break("gauge_fresh", "only silence for 0.5 s", _gauge(Why.SILENT), 0.5),
+    Break("gauge_good", "the loop is broken", _gauge(Why.BROKEN)),
+    Break("gauge_good", "the value is not a number", _gauge(nan)),
+    Break("gauge_good", "the value is infinite", _gauge(inf)),
+    Break("gauge_good", "the device calls its value out of range", _gauge(Why.OUT_OF_RANGE)),
+    Break("gauge_plausible", "more vacuum than air pressure and 2 kPa", _gauge(102.1)),
+    Break("gauge_plausible", "pressure above air by more than 2 kPa", _gauge(-2.1)),
+    Break("gauge_plausible", "steps of 30 kPa twice a second", _jumping),
+    Break("hold_enough", "R under 1.10", _gauge(kpa_of(1.099))),
+    Break("hold_settled", "the vacuum wanders", lambda world: world.ramp(1.3, 1.0)),
+)
+
+
+def ids(rows: tuple[Break, ...]) -> list[str]:
+    return [f"{row.code}: {row.how}" for row in rows]
+
+
+def test_they_are_shown_in_the_fixed_order() -> None:
+    assert permissives.CODES == ORDER
+    world = reach(State.CHECKING)
+    assert tuple(row.code for row in world.shown.permissives) == ORDER
+
+
+def test_all_but_the_request_hold_when_ready_and_all_with_it() -> None:
+    world = reach(State.READY)
+    assert world.unmet() == {"asked"}
+    assert world.send(Name.REQUEST_PERMIT) is None
+    assert world.unmet() == set()
+    assert world.outputs == (True, True)
+
+
+@pytest.mark.parametrize("row", BREAKS, ids=ids(BREAKS))
+def test_broken_before_it_keeps_the_permit_from_being_asked(row: Break) -> None:
+    world = reach(State.READY)
+    row.do(world)
+    world.run(row.after_s)
+    assert row.code in world.unmet()
+    assert world.state is State.CHECKING
+    world.queue(Name.REQUEST_PERMIT)
+    reply = world.step().replies[0]
+    assert reply.refused is not None
+    assert world.outputs == (False, False)
+
+
+@pytest.mark.parametrize("row", BREAKS, ids=ids(BREAKS))
+def test_broken_in_the_same_step_it_refuses_the_request(row: Break) -> None:
+    """What forbids is judged before what allows."""
+    world = reach(State.READY)
+    row.do(world)
+    world.run(max(0.0, row.after_s - 0.05))
+    world.queue(Name.REQUEST_PERMIT)
+    assert world.step().replies[0].refused is not None
+    assert world.outputs == (False, False)
+
+
+@pytest.mark.parametrize("row", BREAKS, ids=ids(BREAKS))
+def test_broken_after_it_takes_the_permit_back(row: Break) -> None:
+    world = reach(State.PERMIT)
+    if row.how == "a contact is closed unasked":
+        world.stuck["hold_healthy"] = False
+    elif row.how == "the feedback says closed":
+        world.stuck["contact_feedback"] = True
+        world.inputs["contact_feedback"] = False
+    else:
+        row.do(world)
+    world.run(row.after_s)
+    assert world.state is State.CHECKING
+    assert world.outputs == (False, False)
+
+
+IN_PAUSE = tuple(row for row in BREAKS if row.code != "hold_settled")
+
+
+@pytest.mark.parametrize("row", IN_PAUSE, ids=ids(IN_PAUSE))
+def test_broken_in_a_pause_it_takes_the_permit_back(row: Break) -> None:
+    world = reach(State.PAUSED)
+    world.inputs["standstill"] = True
+    if row.how == "a contact is closed unasked":
+        world.stuck["hold_healthy"] = False
+    elif row.how == "the feedback says closed":
+        world.stuck["contact_feedback"] = True
+        world.inputs["contact_feedback"] = False
+    else:
+        row.do(world)
+    world.run(row.after_s)
+    assert world.outputs == (False, False)
+    assert world.state is State.CHECKING
+
+
+def test_an_unsettled_vacuum_does_not_end_a_pause() -> None:
+    """Settling belongs to the start level; a pause has its own conditions."""
+    world = reach(State.PAUSED)
+    world.ramp(1.4, 1.0)
+    assert "hold_settled" in world.unmet()
+    assert world.state is State.PAUSED
+
+
+def test_minimum_known_needs_a_number_for_every_gauge() -> None:
+    """A plan that lost its numbers after it was adopted still permits nothing."""
+    for changes in (
+        {"minimum_kpa": nan},
+        {"minimum_kpa": inf},
+        {"minimum_kpa": 0.0},
+        {"minimum_kpa": -1.0},
+        {"drops_kpa": {}},
+        {"errors_kpa": {"table": nan}},
+        {"drops_kpa": {"table": -3.0}},
+    ):
+        world = reach(State.READY)
+        plan = world.memory.plan
+        assert plan is not None
+        world.memory = replace(world.memory, plan=replace(plan, **changes))  # type: ignore[arg-type]
+        assert world.send(Name.REQUEST_PERMIT) is not None
+        assert "minimum_known" in world.unmet()
+        assert world.outputs == (False, False)
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"zones": frozenset({"A"})}, "seats_confirmed"),
+        ({"part_confirmed": False}, "part_confirmed"),
+    ],
+)
+@pytest.mark.parametrize("state", [State.CHECKING, State.READY, State.PERMIT])
+def test_a_set_up_that_is_not_confirmed_goes_back_to_set_up(
+    state: State, changes: dict[str, object], code: str
+) -> None:
+    world = reach(state)
+    world.memory = replace(world.memory, **changes)  # type: ignore[arg-type]
+    world.step()
+    assert (world.state, world.outputs) == (State.SET_UP, (False, False))
+    assert code in world.unmet()
+
+
+def test_a_plan_without_zones_is_never_confirmed() -> None:
+    world = reach(State.READY)
+    plan = world.memory.plan
+    assert plan is not None
+    world.memory = replace(world.memory, plan=replace(plan, zones=()))
+    world.step()
+    assert world.state is State.SET_UP
+    assert "seats_confirmed" in world.unmet()
+
+
+def test_a_latched_alarm_keeps_the_permit_back_until_it_is_reset() -> None:
+    world = reach(State.CUTTING)
+    world.stuck["start_permit"] = False
+    world.run(0.6)
+    assert world.state is State.CUTTING
+    world.stuck.clear()
+    world.cycle(False)
+    assert world.state is State.CHECKING
+    world.run(5.0)
+    assert world.unmet() == {"alarms_clear", "asked"}
+    assert world.send(Name.ACKNOWLEDGE) is None
+    assert "alarms_clear" in world.unmet()
+    assert world.send(Name.RESET, cause="gauge_or_wire") is None
+    world.step()
+    assert world.state is State.READY
+
+
+def test_a_silent_gauge_without_any_value_is_neither_good_nor_plausible() -> None:
+    world = reach(State.STARTING)
+    assert {"gauge_fresh", "gauge_good", "gauge_plausible", "gauges_agree"} - world.unmet() == {
+        "gauges_agree"
+    }
+
+
+def test_a_site_without_a_gauge_never_permits() -> None:
+    """All of nothing is not a proof."""
+    world = World(site=site_of(gauges=()))
+    world.step()
+    assert {
+        "gauge_fresh", "gauge_good", "gauge_plausible", "gauges_agree", "hold_enough",
+        "hold_settled",
+    } <= world.unmet()  # fmt: skip
+
+
+def test_a_key_that_is_not_wired_is_off_and_one_that_is_not_known_is_not() -> None:
+    inputs = frozenset({"cycle_running", "standstill"})
+    world = reach(State.READY, site=site_of(inputs=inputs))
+    assert "key_off" not in world.unmet()
+    world = reach(State.READY)
+    world.io = False
+    world.step()
+    assert "key_off" in world.unmet()
+
+
+def test_a_gap_in_the_samples_starts_the_proof_again() -> None:
+    world = reach(State.CHECKING)
+    world.set_ratio(1.5)
+    world.run(2.5)
+    world.set_vacuum(None)
+    world.run(0.6)
+    world.set_ratio(1.5)
+    world.run(2.5)
+    assert {"hold_enough", "hold_settled"} <= world.unmet()
+    world.run(1.0)
+    assert world.state is State.READY
+
+
+def test_a_garbled_answer_now_and_then_does_not_end_a_proof() -> None:
+    world = reach(State.PERMIT)
+    for _ in range(10):
+        world.set_vacuum(Why.GARBLED)
+        world.step()
+        world.set_ratio(1.5)
+        world.step()
+    assert world.state is State.PERMIT
+
+
+def test_two_gauges_agree_only_when_both_are_known() -> None:
+    world = reach(State.READY, site=site_of(gauges=TWO_GAUGES))
+    world.vacuum["pump"] = None
+    world.run(1.1)
+    assert "gauges_agree" in world.unmet()
+    assert world.state is State.CHECKING
