@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import json
+import os
 import sys
 from collections.abc import Iterator
 from dataclasses import asdict
@@ -111,6 +112,10 @@ def _rows(args: argparse.Namespace, path: Path) -> Iterator[export.Row]:
 
 
 def _export(args: argparse.Namespace, path: Path) -> int:
+    strange = args.cycle if args.what == "cycles" else args.site
+    if strange is not None:
+        option = "--cycle" if args.what == "cycles" else "--site"
+        raise BadInput([Mistake(option, None, f"does not go with {args.what}; leave it out")])
     rows = _rows(args, path)
     if args.out is None:
         export.write(rows, sys.stdout)
@@ -159,6 +164,16 @@ _RUN = {"list": _list, "show": _show, "export": _export, "verify": _verify}
 
 def main(args: argparse.Namespace) -> int:
     """Run ``holdpoint log``; 0 good, 1 a record does not fit, 2 bad input."""
+    try:
+        status = _run(args)
+        sys.stdout.flush()
+        return status
+    except BrokenPipeError:  # the reader of our output, such as head, has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def _run(args: argparse.Namespace) -> int:
     if args.data is not None and not Path(args.data).expanduser().is_dir():
         raise BadInput([Mistake(args.data, None, "is no folder; name the data folder: --data")])
     path = places.log_file(places.data_dir(args.data))

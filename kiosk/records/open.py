@@ -5,7 +5,6 @@ A log that cannot be read is never deleted: the writer puts it aside under anoth
 
 from __future__ import annotations
 
-import json
 import os
 import re
 import sqlite3
@@ -16,7 +15,7 @@ from importlib import resources
 from pathlib import Path
 
 from kiosk.mistakes import BadInput, Mistake
-from kiosk.records.standing import latch_of, standing_of
+from kiosk.records.standing import confirmed, latch_of, standing_of
 
 APPLICATION_ID = 0x484C4450  # "HLDP" in the file's head: https://sqlite.org/pragma.html
 PAGE_BYTES = 16_384
@@ -107,10 +106,6 @@ def reader(path: Path) -> Iterator[sqlite3.Connection]:
         raise BadInput([Mistake(str(path), None, words)]) from error
 
 
-def _zones_of(plan_json: str) -> frozenset[str]:
-    return frozenset(zone["name"] for zone in json.loads(plan_json)["zones"])
-
-
 def _found(connection: sqlite3.Connection) -> Found:
     trouble = _version_trouble(connection)
     if trouble:
@@ -122,8 +117,7 @@ def _found(connection: sqlite3.Connection) -> Found:
     row = connection.execute("SELECT json FROM plan WHERE digest = ?", asked).fetchone()
     if row is None:
         return Found(True, True, latch)
-    zones = standing.zones | (_zones_of(row[0]) if standing.whole_map else frozenset())
-    return Found(True, True, latch, standing.plan, row[0], zones)
+    return Found(True, True, latch, standing.plan, row[0], confirmed(standing, row[0]))
 
 
 def inspect(path: Path) -> Found:

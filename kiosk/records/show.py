@@ -72,11 +72,12 @@ def cycle_table(rows: Sequence[CycleRow]) -> list[str]:
 
 
 def _alarm(data: Data, said: words.Words) -> str:
-    title = said.say(f"alarm.{data.get('code')}.title")
-    text = f"alarm {data.get('code')} {data.get('change')}: {title}"
-    if data.get("value") is not None:
-        unit = data.get("unit", "")
-        text += f" ({_number(data['value'], 2)} {unit}, limit {_number(data.get('limit'), 2)})"
+    code, change = data.get("code"), data.get("change")
+    text = f"alarm {code} {change}: {said.say(f'alarm.{code}.title')}"
+    if change != "raised" or data.get("value") is None:
+        return text
+    unit = f" {data['unit']}" if data.get("unit") else ""
+    text += f" ({_number(data['value'], 2)}{unit}, limit {_number(data.get('limit'), 2)}{unit})"
     return text + (", first of its group" if data.get("first") else "")
 
 
@@ -98,7 +99,8 @@ def _confirm(data: Data, _: words.Words) -> str:
             up, down = _names(data.get("up")), _names(data.get("down"))
             return f"confirmed: zone {data.get('zone')}: up {up}; down {down}"
         case "map":
-            return "confirmed: the whole map, as set before"
+            up, down = _names(data.get("up")), _names(data.get("down"))
+            return f"confirmed: the map as set before: up {up}; down {down}"
         case "part":
             return f"confirmed: part on the pins; warnings read: {_names(data.get('warnings'))}"
     return f"confirmed: {data.get('what')}"
@@ -148,7 +150,7 @@ def event_line(event: EventRow, said: words.Words) -> str:
 def _top_kpa(columns: Sequence[Column], levels: Sequence[float | None]) -> float:
     highs = [column.high_kpa for column in columns] + list(levels)
     highest = max((high for high in highs if high is not None), default=0.0)
-    return max(10.0 * math.ceil(highest / 10.0), 10.0)
+    return 10.0 * (math.floor(highest / 10.0) + 1)
 
 
 def _mark(column: Column, bottom: float, top: float) -> str:

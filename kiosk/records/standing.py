@@ -31,7 +31,9 @@ class Standing:
 
     plan: str | None = None
     zones: frozenset[str] = frozenset()
-    whole_map: bool = False  # every zone of the plan, by one confirmation
+    map_up: frozenset[str] = frozenset()  # seats confirmed with one word for a whole map
+    map_down: frozenset[str] = frozenset()
+    undone: frozenset[str] = frozenset()  # since that word
 
 
 def after(standing: Standing, kind: str, data: Mapping[str, object]) -> Standing:
@@ -41,13 +43,30 @@ def after(standing: Standing, kind: str, data: Mapping[str, object]) -> Standing
             return Standing(digest)
         case ("plan", {"change": "dropped"}) | ("state", {"to": State.SELECT_JOB}):
             return Standing()
-        case "confirm", {"what": "map"}:
-            return replace(standing, whole_map=True)
+        case "confirm", {"what": "map", "up": list() as up, "down": list() as down}:
+            return replace(
+                standing, map_up=frozenset(up), map_down=frozenset(down), undone=frozenset()
+            )
         case "confirm", {"what": "zone", "zone": str() as zone}:
-            return replace(standing, zones=standing.zones | {zone})
+            return replace(standing, zones=standing.zones | {zone}, undone=standing.undone - {zone})
         case "command", {"name": "undo_zone", "refused": None, "arguments": {"zone": zone}}:
-            return replace(standing, zones=standing.zones - {zone})
+            return replace(standing, zones=standing.zones - {zone}, undone=standing.undone | {zone})
     return standing
+
+
+def confirmed(standing: Standing, plan_json: str) -> frozenset[str]:
+    """The zones that stand confirmed: by name, or with every seat in a confirmed map.
+
+    Raises ValueError, KeyError or TypeError when the text is no plan.
+    """
+    in_map = {
+        zone["name"]
+        for zone in json.loads(plan_json)["zones"]
+        if standing.map_up.issuperset(zone["up"])
+        and standing.map_down.issuperset(zone["down"])
+        and (zone["up"] or zone["down"])
+    }
+    return standing.zones | (in_map - standing.undone)
 
 
 def latch_of(connection: sqlite3.Connection) -> str | None:

@@ -174,14 +174,15 @@ class Store:
         data = json.loads(canonical(item.data))
         self._standing = after(self._standing, item.kind, data)
         if item.kind == "cycle" and item.cycle is not None:
-            self._open_cycle(item.cycle, item.at)
+            self._open_cycle(item.cycle, item.at, _text(data.get("digest")))
             if data.get("change") == "closed":
                 self._close_cycle(item.cycle, item.at, data)
 
-    def _open_cycle(self, cycle: str, at: Moment) -> None:
+    def _open_cycle(self, cycle: str, at: Moment, digest: str | None) -> None:
         if self._one("SELECT 1 FROM cycle WHERE id = ?", cycle) is not None:
             return
-        values = (cycle, self._run, self._standing.plan, self._axis(at), at.utc, self._event)
+        plan = digest or self._standing.plan
+        values = (cycle, self._run, plan, self._axis(at), at.utc, self._event)
         sql = """INSERT INTO cycle (id, run, plan, opened_ms, opened_utc, opened_event)
                  VALUES (?, ?, ?, ?, ?, ?)"""
         self._db.execute(sql, values)

@@ -19,6 +19,12 @@ def command(name: str, refused: str | None = None, **arguments: object) -> Note:
     return Note("command", None, data)
 
 
+def kept_map(zones: str) -> Note:
+    """One confirmation for every seat of some zones, as a guard asks for it after a restart."""
+    seats = {"up": [f"{z}{k}" for z in zones for k in (1, 2)], "down": [f"{z}3" for z in zones]}
+    return Note("confirm", None, {"what": "map", "zone": None, **seats, "warnings": []})
+
+
 LATCHES = {
     "lost": (["CUTTING", "HOLD LOST"], "HOLD LOST"),
     "started without permit": (["READY", "NO PERMIT"], "NO PERMIT"),
@@ -59,8 +65,12 @@ STANDING: dict[str, tuple[list[Note], str | None, set[str]]] = {
     "a zone undone": ([story.adopted(), A, B, command("undo_zone", zone="A")], story.DIGEST, {"B"}),
     "an undo refused": ([story.adopted(), A, command("undo_zone", "not_now", zone="A")],
                         story.DIGEST, {"A"}),
-    "the whole map": ([story.adopted(), Note("confirm", None, {"what": "map", "zone": None})],
-                      story.DIGEST, {"A", "B"}),
+    "the whole map": ([story.adopted(), kept_map("AB")], story.DIGEST, {"A", "B"}),
+    "a map of some zones": ([story.adopted(), kept_map("B")], story.DIGEST, {"B"}),
+    "a map, then a zone undone": ([story.adopted(), kept_map("AB"),
+                                   command("undo_zone", zone="A")], story.DIGEST, {"B"}),
+    "undone and confirmed again": ([story.adopted(), kept_map("AB"),
+                                    command("undo_zone", zone="A"), A], story.DIGEST, {"A", "B"}),
     "zones of an earlier plan": ([story.adopted("old"), A, story.adopted(), B],
                                  story.DIGEST, {"B"}),
     "a plan dropped": ([story.adopted(), A, Note("plan", None, {"change": "dropped"})],

@@ -1,0 +1,230 @@
+"""``holdpoint log`` as a person types it."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import os
+import sqlite3
+import subprocess
+import sys
+import time
+from contextlib import closing
+from pathlib import Path
+
+import log_story as story
+import pytest
+
+from kiosk.cli import main
+from kiosk.records.export import guarded, write
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def data(tmp_path: Path) -> Path:
+    """A data folder whose log has one cycle and 20 s of a trace that rises to 60 kPa."""
+    now_s = time.monotonic()
+    samples = [
+        ("table", now_s - 5 + k / 20, None if k < 4 else min(60.0, float(k))) for k in range(200)
+    ]
+    story.write(
+        tmp_path / "log.db", [*story.set_up(), *story.cut("c-1")], [story.a_plan()], samples
+    )
+    return tmp_path
+
+
+def said(capsys: pytest.CaptureFixture[str], data: Path, *words: str, status: int = 0) -> str:
+    assert main(["log", *words, "--data", str(data)]) == status
+    return capsys.readouterr().out
+
+
+def test_list_shows_a_cycle_a_line(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    head, line = said(capsys, data, "list").splitlines()
+    assert [
+        w for w in ("no", "cycle", "job", "result", "minimum", "lowest R", "alarms") if w in head
+    ]
+    cells = [cell.strip() for cell in line.split("  ") if cell]
+    assert cells == ["1", "c-1", "2026-11-25 09:00:00Z", "SR-210", "done", "42.0 kPa", "105 %",
+                     "A05 A06"]  # fmt: skip
+
+
+def test_list_as_json_is_one_object(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    found = json.loads(said(capsys, data, "list", "--json"))
+    assert found["format"] == 1
+    (cycle,) = found["cycles"]
+    assert (cycle["id"], cycle["lowest_ratio"], cycle["alarms"]) == ("c-1", 1.05, ["A05", "A06"])
+
+
+def test_list_picks_the_cycles_of_a_site_file(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site = data / "router.site.toml"
+    site.write_text("format = 1\n")
+    plan = story.a_plan("d3" * 32, hashlib.sha256(site.read_bytes()).hexdigest())
+    story.write(data / "log.db", [story.adopted(plan.digest), *story.cut("c-2")], [plan])
+    lines = said(capsys, data, "list", "--site", str(site)).splitlines()[1:]
+    assert [line.split()[1] for line in lines] == ["c-2"]
+
+
+def test_a_log_without_cycles_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    story.write(tmp_path / "log.db", [])
+    assert said(capsys, tmp_path, "list") == "No cycles yet.\n"
+
+
+def test_show_tells_the_whole_record(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = said(capsys, data, "show", "last")
+    for words in (
+        "SR-210 rev C, Shelf rail, beech", "4 cups up: A1 A2 B1 B2", "slip, tool 3, line 148",
+        "Minimum   42.0 kPa; to start 50.3 kPa", "lowest 46.1 kPa, R 105 %", "Cutting   312 s",
+        "part on the pins; warnings read: loose_offcut", "contacts: start permit on",
+        "state PERMIT -> CUTTING (cycle started)", "alarm A05 raised", "alarm A05 cleared",
+        "limit 1.07", "cycle closed: done",
+    ):  # fmt: skip
+        assert words in text
+
+
+def test_show_draws_the_trace_between_its_levels(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """70 kPa in ten rows of 7: required 44.0 lies in 42..49, start 50.3 in 49..56, 60.0 above."""
+    lines = said(capsys, data, "show", "c-1").splitlines()
+    rows = {line.split("|")[0].strip(): line for line in lines if line.count("|") == 2}
+    assert list(rows) == ["63", "56", "49", "42", "35", "28", "21", "14", "7", "0"]
+    assert rows["42"].endswith("| required")
+    assert rows["49"].endswith("| start")
+    assert "#" in rows["56"]
+    assert "#" not in rows["63"]
+    assert "?" in rows["0"]
+
+
+def test_show_as_json_has_plan_events_and_trace(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = json.loads(said(capsys, data, "show", "1", "--json"))
+    assert found["plan"] == json.loads(story.a_plan().to_json())
+    assert [event["kind"] for event in found["events"]] == [n.kind for n in story.cut("c-1")]
+    assert max(c["high_kpa"] or 0 for c in found["traces"]["table"]) == 60.0
+
+
+def test_export_of_cycles_is_a_table_with_a_head(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = list(csv.DictReader(io.StringIO(said(capsys, data, "export", "cycles"))))
+    assert [(r["id"], r["minimum_kpa"], r["alarms"]) for r in rows] == [("c-1", "42.0", "A05 A06")]
+
+
+def test_export_of_events_has_their_data_as_json(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = said(capsys, data, "export", "events", "--cycle", "1")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert [json.loads(row["data"]) for row in rows] == [dict(n.data) for n in story.cut("c-1")]
+
+
+def test_export_of_a_trace_has_every_sample(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = said(capsys, data, "export", "trace", "--cycle", "c-1")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    values = [row["vacuum_kpa"] for row in rows]
+    assert values == [""] * 4 + [str(min(60.0, float(k))) for k in range(4, 200)]
+    assert {row["channel"] for row in rows} == {"table"}
+
+
+def test_export_makes_a_new_file_and_never_writes_over_one(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = data / "cycles.csv"
+    assert said(capsys, data, "export", "cycles", "--out", str(out)) == f"1 rows written to {out}\n"
+    before = out.read_bytes()
+    assert before.count(b"\r\n") == 2  # RFC 4180
+    assert main(["log", "export", "cycles", "--data", str(data), "--out", str(out)]) == 2
+    assert "name a new file" in capsys.readouterr().err
+    assert out.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("cell", "written"),
+    [
+        ("=1+1", "'=1+1"), ("+1", "'+1"), ("-1", "'-1"), ("@SUM(A1)", "'@SUM(A1)"),
+        ("\t=1", "'\t=1"), ("\r=1", "'\r=1"), (-0.02, "-0.02"), (None, ""), ("A-1", "A-1"),
+    ],
+)  # fmt: skip
+def test_a_cell_that_a_spreadsheet_would_run_is_made_text(cell: object, written: str) -> None:
+    """The list of characters: OWASP, "CSV Injection"."""
+    assert str(guarded(cell)) == written
+
+
+def test_cells_with_commas_quotes_and_lines_come_back(tmp_path: Path) -> None:
+    cells = ["a,b", 'say "x"', "two\nlines"]
+    out = io.StringIO()
+    assert write([["a", "b", "c"], cells], out) == 1
+    assert list(csv.reader(io.StringIO(out.getvalue(), newline="")))[1] == cells
+
+
+def test_verify_says_that_everything_fits_and_what_to_note(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = said(capsys, data, "verify")
+    assert "each as it was written" in text
+    assert sqlite3.sqlite_version in text
+    noted = text.split("Newest link: ")[1][:8]
+    assert "each as it was written" in said(capsys, data, "verify", "--noted", noted)
+
+
+def test_verify_names_a_changed_record_and_exits_1(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with closing(sqlite3.connect(data / "log.db", isolation_level=None)) as db:
+        db.execute("DROP TRIGGER event_is_kept_as_written")
+        db.execute("UPDATE event SET data = '{}' WHERE kind = 'output'")
+    # opened, plan kept, four notes of the set-up, then the fourth of the cycle
+    assert "does not fit: event 10 (cycle c-1)" in said(capsys, data, "verify", status=1)
+    found = json.loads(said(capsys, data, "verify", "--json", status=1))
+    assert found["broken"]["record"] == "event 10 (cycle c-1)"
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["show", "c-9"], "no cycle 'c-9' in it"),
+        (["export", "trace"], "name the cycle of the trace"),
+        (["export", "cycles", "--cycle", "1"], "--cycle: does not go with cycles"),
+        (["export", "events", "--site", "x"], "--site: does not go with events"),
+        (["list", "--site", "no-such.toml"], "no-such.toml: cannot be read"),
+    ],
+)
+def test_a_wrong_word_is_one_clear_message_and_exit_2(
+    words: list[str], message: str, data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["log", *words, "--data", str(data)]) == 2
+    assert message in capsys.readouterr().err
+
+
+def test_a_folder_that_is_not_there_is_said_and_not_made(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "nowhere"
+    assert main(["log", "list", "--data", str(folder)]) == 2
+    assert "is no folder" in capsys.readouterr().err
+    assert not folder.exists()
+
+
+@pytest.mark.parametrize("text", ["0", "-1", "x", "1.5"])
+def test_a_limit_is_a_whole_number(text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["log", "list", f"--limit={text}"])
+    assert ended.value.code == 2
+    assert "whole number of at least 1" in capsys.readouterr().err
+
+
+def test_a_reader_that_closes_early_is_no_trouble(data: Path) -> None:
+    command = [sys.executable, "-m", "kiosk", "log", "export", "events", "--data", str(data)]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    with os.fdopen(write_end, "wb") as closed:
+        done = subprocess.run(command, stdout=closed, stderr=subprocess.PIPE, env=environment,
+                              check=False, timeout=30)  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, b"")
