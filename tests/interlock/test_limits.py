@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from interlock_world import World, kpa_of, reach, site_of
+from interlock_world import World, kpa_of, plan_of, reach, site_of
 
 from kiosk.interlock.commands import Name
+from kiosk.interlock.measure import Seen, gauge_now
 from kiosk.interlock.states import State
+from kiosk.interlock.watch import Watch, watch_on
+from kiosk.interlock.window import Window
 from kiosk.limits import Limits
 
 
@@ -67,7 +70,6 @@ def test_settled_is_a_slope_under_half_a_kpa_per_s(kpa_per_s: float, settled: bo
 @pytest.mark.parametrize(("ratio", "state"), [(1.10, State.READY), (1.0999, State.CHECKING)])
 def test_unproved_again_before_the_start(ratio: float, state: State) -> None:
     world = reach(State.READY)
-    world.memory = replace(world.memory, watch=world.memory.watch)
     world.ramp(ratio, 0.4)  # slow enough to stay settled
     world.run(0.2)
     assert world.state is state
@@ -95,11 +97,10 @@ def test_a_pause_ends(seconds: float, state: State) -> None:
 
 @pytest.mark.parametrize(("ratio", "state"), [(1.10, State.PAUSED), (1.0999, State.CHECKING)])
 def test_a_stop_is_a_pause_only_at_1_10(ratio: float, state: State) -> None:
-    world = reach(State.CUTTING)
-    world.site = replace(world.site, limits=Limits(time_left_s=10.0))
+    world = reach(State.CUTTING, site=site_of(limits=Limits(time_left_s=10.0)))
     world.ramp(1.2)
     world.run(8.0)
-    world.ramp(ratio, 0.2)
+    world.ramp(ratio, 0.2)  # leaves 20 s, which is no warning with this limit
     world.cycle(False)
     assert world.state is state
 
@@ -182,12 +183,12 @@ def test_warning_clears_at_1_10_held_for_5_s(ratio: float, clears: bool) -> None
 
 
 def test_time_left_warns_under_60_s_below_1_30() -> None:
-    """At R = 1.29 the minimum is 11.6 kPa away: 0.21 kPa/s leave 55 s, 0.18 leave 64 s."""
-    for kpa_per_s, falls in ((0.21, True), (0.18, False)):
+    """At R = 1.26 the minimum is 10.4 kPa away: 0.20 kPa/s leave 52 s, 0.15 leave 69 s."""
+    for kpa_per_s, falls in ((0.20, True), (0.15, False)):
         world = reach(State.CUTTING)
         world.ramp(1.31)
         world.run(6.0)
-        world.ramp(1.285, kpa_per_s)
+        world.ramp(1.26, kpa_per_s)
         assert ("A06" in world.alarms()) is falls, kpa_per_s
         assert (world.state is State.LOW_HOLD) is falls
 
@@ -211,13 +212,8 @@ def test_falling_clears_only_over_90_s_left() -> None:
     world = reach(State.CUTTING)
     world.ramp(1.2, 0.5)
     assert world.state is State.LOW_HOLD
-    for _ in range(400):  # 8 kPa over the minimum at 0.1 kPa/s leave 80 s
-        value = world.vacuum["table"]
-        assert isinstance(value, float)
-        world.set_vacuum(value - 0.1 * world.step_s + (0.1 * world.step_s if value < 50 else 0))
-        world.step()
-        if value > 50.2:
-            assert world.state is State.LOW_HOLD
+    world.ramp(1.14, 0.1)  # 80 down to 56 s are left
+    assert world.state is State.LOW_HOLD
     world.run(12.0)
     assert world.state is State.CUTTING
 
@@ -270,15 +266,19 @@ def test_a_dip_of_100_ms_is_no_loss() -> None:
     assert world.state is not State.HOLD_LOST
 
 
-@pytest.mark.parametrize(("ratio", "code"), [(0.70, "A01"), (0.6999, "A02")])
-def test_collapse_level(ratio: float, code: str) -> None:
-    world = just(1.4)
-    world.site = replace(world.site, limits=Limits())
-    world.set_ratio(ratio)
-    steps_to(world, State.HOLD_LOST, 0.5)
-    first = [alarm.code for alarm in world.shown.alarms if alarm.first]
-    assert code in world.alarms()
-    assert first != ["A01"] or code == "A01"
+@pytest.mark.parametrize(("ratio", "collapsed"), [(0.70, False), (0.6999, True)])
+def test_collapse_level(ratio: float, collapsed: bool) -> None:
+    """Judged alone: on the way there a cut is stopped by the loss level or by the fast fall."""
+    setting = site_of().gauges[0]
+    watch = Watch()
+    for number in range(3):
+        now_s = 10.0 + 0.05 * number
+        window = Window(taken_s=now_s, good_s=now_s, vacuum_kpa=kpa_of(ratio), new=True)
+        gauge = gauge_now(setting, window, plan_of(), 40.0, now_s=now_s, limits=Limits())
+        seen = Seen(gauges=(gauge,), deciding=gauge, minimum_kpa=40.0, ratio=gauge.ratio)
+        watch, hold = watch_on(watch, seen, now_s, Limits(), True)
+    assert hold.collapsed is collapsed
+    assert not hold.lost  # 100 ms are not yet 150
 
 
 def test_collapse_is_acted_on_after_50_ms_and_2_samples() -> None:
@@ -450,10 +450,7 @@ def test_a_start_counts_for_1_s_after_the_permit_went(
 
 def test_the_floor_stands_under_every_minimum() -> None:
     """A light load must not permit a start at almost no vacuum: floor 20 kPa."""
-    world = World(plan=None)
-    from interlock_world import plan_of
-
-    world.plan = plan_of(minimum_kpa=5.0)
+    world = World(plan=plan_of(minimum_kpa=5.0))
     world.confirm()
     assert world.shown.hold.minimum_kpa == 20.0
     world.set_vacuum(1.15 * 20.0 + 3.0 - 0.1)
