@@ -1,0 +1,138 @@
+"""Depth and width of cut from what earlier passes left; by hand."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from shapely import box
+
+from kiosk.job.cuts import Cut
+from kiosk.job.job_file import Tool
+from kiosk.job.stock import Bite, Stock, width_at
+
+FLAT = Tool(1, "upcut", 10.0, 2, 30.0, None, "used", 90.0)
+BALL = Tool(2, "ball", 10.0, 2, 30.0, None, "used", 90.0)
+THICK_MM = 20.0
+
+
+def fresh() -> Stock:
+    return Stock(box(0.0, 0.0, 200.0, 100.0), THICK_MM, 10.0)
+
+
+def cut(
+    start: tuple[float, float, float],
+    end: tuple[float, float, float],
+    tool: Tool = FLAT,
+    rapid: bool = False,
+) -> Cut:
+    return Cut(start, end, 1, tool, 3000.0, 18000.0, drilling=False, rapid=rapid)
+
+
+def bite(stock: Stock, move: Cut) -> Bite:
+    found = stock.bite(move)
+    assert found is not None
+    return found
+
+
+def test_a_first_slot_is_as_deep_as_the_tip_and_full_width() -> None:
+    found = bite(fresh(), cut((-10.0, 50.0, 14.0), (210.0, 50.0, 14.0)))
+    assert found.depth_mm == pytest.approx(6.0)
+    assert found.width_mm is None
+    assert (found.bottom_mm, found.top_mm) == (14.0, 20.0)
+
+
+def test_a_second_pass_cuts_only_what_the_first_left() -> None:
+    stock = fresh()
+    bite(stock, cut((-10.0, 50.0, 14.0), (210.0, 50.0, 14.0)))
+    found = bite(stock, cut((210.0, 50.0, 5.0), (-10.0, 50.0, 5.0)))
+    assert found.depth_mm == pytest.approx(9.0)
+    assert (found.bottom_mm, found.top_mm) == (5.0, 14.0)
+
+
+def test_the_same_pass_again_cuts_nothing() -> None:
+    stock = fresh()
+    move = cut((-10.0, 50.0, 14.0), (210.0, 50.0, 14.0))
+    bite(stock, move)
+    assert stock.bite(move) is None
+
+
+@pytest.mark.parametrize("stepover_mm", [1.0, 2.0, 3.0, 4.0])
+def test_a_side_cut_is_as_wide_as_its_stepover_and_never_counted_narrower(
+    stepover_mm: float,
+) -> None:
+    stock = fresh()
+    bite(stock, cut((-10.0, 40.0, 14.0), (210.0, 40.0, 14.0)))
+    y_mm = 40.0 + stepover_mm
+    found = bite(stock, cut((-10.0, y_mm, 14.0), (210.0, y_mm, 14.0)))
+    assert found.width_mm is not None
+    assert stepover_mm <= found.width_mm <= stepover_mm + 3.0 * stock.cell
+
+
+def test_a_cut_along_an_edge_is_as_wide_as_it_reaches_in() -> None:
+    found = bite(fresh(), cut((-10.0, -3.0, -0.3), (210.0, -3.0, -0.3)))  # 2 mm of 10
+    assert found.width_mm is not None
+    assert 2.0 <= found.width_mm <= 5.0
+    assert found.depth_mm == pytest.approx(THICK_MM)  # what is below the underside cuts nothing
+
+
+def test_a_thin_finishing_cut_still_counts() -> None:
+    stock = fresh()
+    bite(stock, cut((-10.0, 40.0, 10.0), (210.0, 40.0, 10.0)))
+    found = bite(stock, cut((-10.0, 40.6, 10.0), (210.0, 40.6, 10.0)))
+    assert found.width_mm is not None
+    assert 0.6 <= found.width_mm <= 3.0
+    assert found.depth_mm == pytest.approx(10.0)
+
+
+def test_a_cut_beside_the_blank_meets_nothing() -> None:
+    assert fresh().bite(cut((-10.0, 120.0, 5.0), (210.0, 120.0, 5.0))) is None
+    assert fresh().bite(cut((-10.0, 50.0, 20.0), (210.0, 50.0, 20.0))) is None
+
+
+def test_the_stretch_that_meets_material_ends_where_the_axis_leaves_it() -> None:
+    """From x -50 to 250 the front reaches x 0 at 45/300 and the axis leaves x 200 at 250/300."""
+    found = bite(fresh(), cut((-50.0, 50.0, 10.0), (250.0, 50.0, 10.0)))
+    assert found.first == pytest.approx(45.0 / 300.0, abs=1.0 / 300.0)
+    assert found.last == pytest.approx(250.0 / 300.0, abs=1.0 / 300.0)
+
+
+def test_a_plunge_takes_the_depth_left_below() -> None:
+    stock = fresh()
+    assert bite(stock, cut((50.0, 50.0, 25.0), (50.0, 50.0, 12.0))).depth_mm == pytest.approx(8.0)
+    assert bite(stock, cut((50.0, 50.0, 12.0), (50.0, 50.0, 4.0))).depth_mm == pytest.approx(8.0)
+    assert stock.bite(cut((50.0, 50.0, 4.0), (50.0, 50.0, 25.0))) is None  # out again
+
+
+def test_a_ball_leaves_what_a_flat_cutter_then_takes() -> None:
+    """At 3 mm off its axis a ball of radius 5 stands 5 - sqrt(25 - 9) = 1 mm above its tip."""
+    stock = fresh()
+    bite(stock, cut((-10.0, 50.0, 10.0), (210.0, 50.0, 10.0), BALL))
+    row = int((53.0 - stock.y[0]) / stock.cell + 0.5)
+    column = int(100.0 / stock.cell)
+    away = abs(float(stock.y[row]) - 50.0)
+    expected = 10.0 + 5.0 - math.sqrt(25.0 - away**2)
+    assert float(stock.height[row, column]) == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_rapid_is_seen_but_takes_nothing_away() -> None:
+    stock = fresh()
+    move = cut((-10.0, 50.0, 14.0), (210.0, 50.0, 14.0), rapid=True)
+    assert bite(stock, move) == bite(stock, move)
+
+
+def test_a_long_slanting_move_is_the_same_whole_or_in_parts() -> None:
+    """3 m across a large panel: worked in parts inside, with the same answer for each part."""
+    stock = Stock(box(0.0, 0.0, 2400.0, 1200.0), THICK_MM, 10.0)
+    found = bite(stock, cut((-20.0, -10.0, 12.0), (2420.0, 1210.0, 12.0)))
+    assert found.depth_mm == pytest.approx(8.0)
+    assert found.width_mm is None
+    assert found.first < 0.02
+    assert found.last > 0.98
+
+
+@pytest.mark.parametrize(("above_mm", "width_mm"), [(-0.1, 0.0), (0.0, 10.0), (4.0, 10.0)])
+def test_a_flat_cutter_has_its_whole_width_from_the_tip_up(
+    above_mm: float, width_mm: float
+) -> None:
+    assert width_at(FLAT, above_mm) == width_mm
