@@ -31,7 +31,7 @@ VIEWS = {
 # view: height of strip, capital height of the state word; roomy and compact, mm
 STRIPS = {
     "watch": ((27.0, 17.5), (19.0, 14.0)),
-    "stop": ((42.0, 20.0), (29.0, 14.0)),
+    "stop": ((41.0, 19.0), (29.0, 14.0)),
     "dead": ((27.0, 17.5), (19.0, 14.0)),
 }
 STRIP = ((17.0, 9.6), (13.0, 7.0))
@@ -86,19 +86,25 @@ class Board(Widget):
         if overlay is None and there:
             self.remove_widget(self.sheet)
             self.sheet.shown = Overlay()
+            self._arrange()
         elif overlay is not None:
             if not there:
                 self.add_widget(self.sheet)
+                self._arrange()
             self.sheet.shown = overlay
 
     def _arrange(self, *_):
         pad, gap = theme.roomy(4.0, 2.5), theme.roomy(3.0, 1.6)
-        (tall, word), (tall_small, word_small) = STRIPS.get(self.view_name, STRIP)
+        roomy = STRIP if self.sheet.parent is not None else STRIPS.get(self.view_name, STRIP)
+        (tall, word), (tall_small, word_small) = roomy
         strip = theme.roomy(tall, tall_small)
         foot, rail = theme.roomy(12.0, 10.0), theme.mm(theme.TOUCH_MM)
         self._ground.pos, self._ground.size = self.pos, self.size
         self.strip.word_mm = theme.cap(word, word_small)
-        self.strip.pos, self.strip.size = (self.x, self.top - strip), (self.width, strip)
+        self.strip.pos, self.strip.size = (
+            (self.x, (self.y + self.height) - strip),
+            (self.width, strip),
+        )
         self.foot.pos, self.foot.size = self.pos, (self.width, foot)
         if self.view_name == "dead":
             rail = 0.0
@@ -109,10 +115,10 @@ class Board(Widget):
         if self.view is not None:
             self.view.size_hint = (None, None)
             self.view.pos = (self.x + pad, low)
-            self.view.size = (self.width - 2 * pad, self.top - strip - gap - low)
+            self.view.size = (self.width - 2 * pad, (self.y + self.height) - strip - gap - low)
         self.sheet.size_hint = (None, None)
         self.sheet.pos = (self.x, self.y + foot)
-        self.sheet.size = (self.width, self.top - strip - self.y - foot)
+        self.sheet.size = (self.width, (self.y + self.height) - strip - self.y - foot)
 
     # -- fingers are counted here, before any button sees them
 
@@ -125,4 +131,3 @@ class Board(Widget):
         if touch.grab_current is None:
             Touch.up(touch)
         return handled
-

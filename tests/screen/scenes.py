@@ -46,8 +46,8 @@ REFUSALS = (
 )  # fmt: skip
 FORBIDS = ("cycle_running", "standstill_unknown", "inputs_lost", "vacuum_unknown", "cause_missing")
 
-OUTLINE = ((285.0, 252.0), (735.0, 252.0), (795.0, 370.0), (985.0, 370.0), (985.0, 570.0),
-           (285.0, 570.0))  # fmt: skip
+OUTLINE = ((245.0, 250.0), (790.0, 250.0), (850.0, 360.0), (1005.0, 360.0), (1005.0, 570.0),
+           (245.0, 570.0))  # fmt: skip
 UP = {
     "C": ("3", "4", "5", "6", "7"),
     "D": ("3", "4", "5", "7", "8", "9"),
@@ -83,13 +83,12 @@ def plan() -> Plan:
         governed_by=governed, runners_up=(), load_cases=412, seats=seats, zones=zones,
         outline=OUTLINE, openings=(), keeps=(OUTLINE,),
         paths=(
-            CutPath(3, 12.0, True, ((279.0, 246.0), (739.0, 246.0), (799.0, 364.0), (991.0, 364.0),
-                                    (991.0, 576.0), (279.0, 576.0), (279.0, 246.0))),
+            CutPath(3, 12.0, True, ((239.0, 244.0), (794.0, 244.0), (854.0, 354.0), (1011.0, 354.0),
+                                    (1011.0, 576.0), (239.0, 576.0), (239.0, 244.0))),
             CutPath(1, 8.0, True, window),
-            CutPath(2, 10.0, False, ((320.0, 540.0), (950.0, 540.0), (950.0, 520.0),
-                                     (320.0, 520.0))),
+            CutPath(2, 10.0, False, ((270.0, 560.0), (980.0, 560.0))),
         ),
-        pins=((250.0, 405.0), (250.0, 515.0), (405.0, 220.0)),
+        pins=((218.0, 350.0), (218.0, 460.0), (460.0, 222.0)),
         tools=(ToolShown(1, "upcut", 8.0), ToolShown(2, "straight", 10.0),
                ToolShown(3, "compression", 12.0)),
         program=ProgramFacts(612, 9120.0, 3010.0, (0.0, 0.0, -0.4), (700.0, 318.0, 22.0),
@@ -97,7 +96,7 @@ def plan() -> Plan:
         flex=Flex(0.05, 0.2, (300.0, 100.0)),
         findings=(Finding("assumed_gauge_error", "note",
                           "The gauge's error is taken as 1 kPa: state it in the site file."),),
-        seat_diameter_mm=82.0, outer_diameter_mm=72.0, governed_grid_mm=(985.0, 400.0),
+        seat_diameter_mm=82.0, outer_diameter_mm=72.0, governed_grid_mm=(1005.0, 360.0),
         governed_push=(0.0, -1.0),
     )  # fmt: skip
 

@@ -43,13 +43,14 @@ def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk)
     strip = frame.strip(words, snapshot, plan, desk)
     if view == "stop":
         strip = replace(strip, line=stop.line(words, snapshot))
+    overlay = sheets.overlay(words, snapshot, plan, desk, caution)
     return Shown(
         view=view,
-        strip=strip,
+        strip=strip if overlay is None else replace(strip, line=""),
         foot=frame.foot(words, caution),
         rail=_rail(words, view, snapshot, plan, desk),
         body=_body(words, view, snapshot, plan, desk),
-        overlay=sheets.overlay(words, snapshot, plan, desk, caution),
+        overlay=overlay,
     )
 
 

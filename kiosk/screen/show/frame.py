@@ -36,6 +36,7 @@ def strip(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> St
         tone=TONE_OF.get(snapshot.state, "plain"),
         job=_job(snapshot),
         job_detail=_job_detail(words, snapshot, plan),
+        job_id=snapshot.job_id or snapshot.site,
         flags=tuple(words.say(f"flag.{key(flag)}") for flag in flags),
         clock=desk.clock,
         site=snapshot.site,

@@ -8,7 +8,7 @@ from kiosk.words import Words
 
 PAGE_ALONE = 6  # job places on one page, each at least 25 mm high: three columns of two
 PAGE_BESIDE = 4  # two columns, when refusals or bad files stand beside them
-BAD_ROWS = 3
+BAD_ROWS = 2
 
 
 def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
@@ -83,7 +83,16 @@ def _job(words: Words, snapshot: Snapshot, job: JobShown) -> Row:
 
 
 def _bad(words: Words, job: JobShown) -> Row:
-    return Row(job.file, "bad", job.error or "")
+    return Row(job.file, "bad", _reason(words, job))
+
+
+def _reason(words: Words, job: JobShown) -> str:
+    """Why it cannot be used; the file's name is not said twice."""
+    error = job.error or ""
+    head, _, rest = error.removeprefix(f"{job.file}:").partition(":")
+    if error.startswith(f"{job.file}:") and head.isdigit():
+        return words.say("ready.bad_line", line=head, text=rest.strip())
+    return error.removeprefix(f"{job.file}:").strip()
 
 
 def buttons(words: Words, snapshot: Snapshot, desk: Desk) -> tuple[Button, ...]:

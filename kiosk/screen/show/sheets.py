@@ -9,7 +9,7 @@ from kiosk.screen.show.frame import HOLD_S, command
 from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay
 from kiosk.words import Words
 
-ALARM_PAGE = 3  # alarms on one page, each with its own place to touch
+ALARM_PAGE = 2  # alarms on one page, each with its own place to touch
 
 
 def overlay(
@@ -22,7 +22,7 @@ def overlay(
         rows = hold.rows(words, snapshot)
         return Overlay("permissives", words.say("hold.list_title"), rows=rows, back=back(words))
     if desk.overlay == "details":
-        return _details(words, snapshot, plan, caution)
+        return _details(words, snapshot, plan, desk, caution)
     if desk.overlay == "causes":
         sheet = stop.causes(words, snapshot, desk)
         return Overlay(
@@ -108,19 +108,24 @@ def _value(words: Words, alarm: AlarmShown) -> str:
     )
 
 
-def _details(words: Words, snapshot: Snapshot, plan: Plan | None, caution: str) -> Overlay:
-    lines = [*_job_lines(words, snapshot, plan), *_word_lines(words, caution)]
+def _details(
+    words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk, caution: str
+) -> Overlay:
+    """Two pages: the full caution and what the panel is not come first, then the job."""
+    job = desk.page % 2 == 1
+    lines = _job_lines(words, snapshot, plan) if job else _word_lines(words, caution)
     return Overlay(
         kind="details",
-        title=words.say("details.title"),
+        title=words.say("details.job_title" if job else "details.title"),
         lines=tuple(lines),
-        buttons=_job_buttons(words, snapshot),
+        buttons=_job_buttons(words, snapshot, job),
         back=back(words),
     )
 
 
-def _job_buttons(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:
-    buttons = []
+def _job_buttons(words: Words, snapshot: Snapshot, job: bool) -> tuple[Button, ...]:
+    other = words.say("details.title" if job else "details.job_title")
+    buttons = [Button(other, opens="page")]
     if "cancel_job" in snapshot.allowed:
         said, detail = words.say("details.leave"), words.say("details.leave_detail")
         buttons.append(command(words, snapshot, "cancel_job", said, detail, hold=True))

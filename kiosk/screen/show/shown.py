@@ -50,6 +50,7 @@ class Strip:
     tone: str = "plain"
     job: str = ""
     job_detail: str = ""
+    job_id: str = ""
     flags: tuple[str, ...] = ()
     clock: str = ""
     site: str = ""

@@ -13,4 +13,4 @@ layout(__file__)
 class CutWatch(View):
     """Draws a ``WatchShown``."""
 
-    shown = ObjectProperty(WatchShown())
+    shown = ObjectProperty(WatchShown(), rebind=True)

@@ -13,4 +13,4 @@ layout(__file__)
 class DeadCard(View):
     """Draws a ``DeadShown``."""
 
-    shown = ObjectProperty(DeadShown())
+    shown = ObjectProperty(DeadShown(), rebind=True)

@@ -13,4 +13,4 @@ layout(__file__)
 class HoldCheck(View):
     """Draws a ``HoldShown``."""
 
-    shown = ObjectProperty(HoldShown())
+    shown = ObjectProperty(HoldShown(), rebind=True)

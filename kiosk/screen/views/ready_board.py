@@ -14,7 +14,7 @@ layout(__file__)
 class ReadyBoard(View):
     """Draws a ``ReadyShown``."""
 
-    shown = ObjectProperty(ReadyShown())
+    shown = ObjectProperty(ReadyShown(), rebind=True)
 
     @property
     def beside(self):
@@ -24,10 +24,10 @@ class ReadyBoard(View):
     def on_shown(self, *_):
         """Give the side its place only when there is something in it."""
         side, jobs = self.ids.side, self.ids.jobs
-        side.size_hint_x = 0.56 if self.beside else 0.001
+        side.size_hint_x = 0.72 if self.beside else 0.001
         side.opacity = 1.0 if self.beside else 0.0
         jobs.columns = 2 if self.beside else 3
-        self.ids.refusal.height = theme.mm(30.0) if self.shown.refused else 0
+        self.ids.refusal.height = theme.roomy(34.0, 22.0) if self.shown.refused else 0
         self.ids.refusal.opacity = 1.0 if self.shown.refused else 0.0
         self.ids.busy.shown = self.shown.rows if self.shown.busy else ()
         self.ids.bad.shown = () if self.shown.busy else self.shown.rows

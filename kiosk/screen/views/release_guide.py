@@ -13,4 +13,4 @@ layout(__file__)
 class ReleaseGuide(View):
     """Draws a ``ReleaseShown``."""
 
-    shown = ObjectProperty(ReleaseShown())
+    shown = ObjectProperty(ReleaseShown(), rebind=True)

@@ -13,7 +13,7 @@ layout(__file__)
 class SetupMap(View):
     """Draws a ``SetupShown``."""
 
-    shown = ObjectProperty(SetupShown())
+    shown = ObjectProperty(SetupShown(), rebind=True)
 
     def on_shown(self, *_):
         """Show the block that belongs to the step."""
@@ -21,6 +21,8 @@ class SetupMap(View):
         self.ids.zone.opacity = 0.0 if part or kept else 1.0
         self.ids.part.opacity = 1.0 if part else 0.0
         self.ids.kept.opacity = 1.0 if kept else 0.0
+        self.ids.count.opacity = 0.0 if part else 1.0
+        self.ids.zone.padding = self.ids.kept.padding = (0, 0, 0, self.ids.count.height)
         warned = bool(self.shown.warnings)
         self.ids.map.opacity = 0.0 if warned else 1.0
         self.ids.warnings.opacity = 1.0 if warned else 0.0

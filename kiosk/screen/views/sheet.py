@@ -13,7 +13,7 @@ from kiosk.screen.widgets.rows import Grid, Rows
 from kiosk.screen.widgets.text import Text
 from kiosk.screen.widgets.touch_button import TouchButton
 
-ALARMS = 3
+ALARMS = 2
 LINES = 4
 
 
@@ -26,8 +26,8 @@ class AlarmLine(Surface):
     def __init__(self, **kwargs):
         super().__init__(**kwargs)
         self._mark = PriorityMark(ground=theme.WHITE)
-        self._title = Text(bold=True, cap=4.8, most_lines=1)
-        self._text = Text(cap=theme.BODY_MM)
+        self._title = Text(bold=True, cap=5.2, most_lines=1)
+        self._text = Text(cap=theme.BODY_MM + 0.2)
         self._facts = Text(cap=theme.SMALL_MM, tone=theme.SOFT, most_lines=1)
         self.button = TouchButton()
         self.button.bind(on_act=lambda _, shown: self.dispatch("on_act", shown))
@@ -55,15 +55,21 @@ class AlarmLine(Surface):
 
     def _arrange(self, *_):
         pad, side = theme.mm(2.5), theme.mm(14.0)
-        self._mark.size, self._mark.pos = (side, side), (self.x + pad, self.center_y - side / 2)
+        self._mark.size, self._mark.pos = (
+            (side, side),
+            (self.x + pad, (self.y + self.height / 2) - side / 2),
+        )
         wide = theme.mm(theme.MATTER_MM) if self.shown.button else 0.0
         self.button.size = (wide, min(self.height, theme.mm(theme.TOUCH_MM)))
-        self.button.pos = (self.right - wide, self.y)
+        self.button.pos = (
+            (self.x + self.width) - wide - theme.mm(2),
+            (self.y + self.height / 2) - self.button.height / 2,
+        )
         x = self.x + side + 2 * pad
-        room = self.right - wide - pad - x
+        room = (self.x + self.width) - wide - 2 * pad - x
         inner = self.height - 2 * theme.mm(1.5)
         y = self.y + theme.mm(1.5)
-        shares = ((self._facts, 0.0, 0.24), (self._text, 0.26, 0.44), (self._title, 0.7, 0.3))
+        shares = ((self._facts, 0.0, 0.22), (self._text, 0.24, 0.44), (self._title, 0.7, 0.3))
         for text, low, tall in shares:
             text.pos, text.size = (x, y + inner * low), (room, inner * tall)
 
@@ -101,7 +107,7 @@ class Lines(Widget):
         head = theme.mm(7.0)
         letters = [max(40, len(text)) for _, text in self.shown]
         room = self.height - head * len(self.shown)
-        y = self.top
+        y = self.y + self.height
         for (title, text), count in zip(self._pairs, letters, strict=False):
             tall = max(0.0, room * count / sum(letters))
             title.pos, title.size = (self.x, y - head), (self.width, head)
@@ -112,7 +118,7 @@ class Lines(Widget):
 class Sheet(Surface):
     """Draws an ``Overlay`` over body and rail."""
 
-    shown = ObjectProperty(Overlay())
+    shown = ObjectProperty(Overlay(), rebind=True)
     __events__ = ("on_act",)
 
     def __init__(self, **kwargs):
@@ -120,7 +126,7 @@ class Sheet(Surface):
         self.edge_px, self.fill = 0, theme.GROUND
         self._title = Text(bold=True, cap=6.0, most_lines=1)
         self._empty = Text(cap=5.0)
-        self._rows = Rows(columns=2, detail_mm=34.0, cap=3.7)
+        self._rows = Rows(columns=2, detail_mm=34.0, cap=3.5)
         self._grid = Grid(columns=3, lines=3)
         self._lines = Lines()
         self._alarms = [AlarmLine() for _ in range(ALARMS)]
@@ -166,17 +172,20 @@ class Sheet(Surface):
         gap = theme.roomy(theme.GAP_MM, 4.0)
         title = theme.roomy(10.0, 7.0)
         x, wide = self.x + pad, self.width - 2 * pad
-        low, high = self.y + pad + rail + theme.roomy(3.0, 2.0), self.top - theme.mm(1) - title
+        low, high = (
+            self.y + pad + rail + theme.roomy(3.0, 2.0),
+            (self.y + self.height) - theme.mm(1) - title,
+        )
         self._title.pos, self._title.size = (x, high), (wide, title)
         body = high - theme.mm(1.5) - low
         for child in (self._rows, self._grid, self._lines, self._empty):
             child.pos, child.size = (x, low), (wide, body)
         self._rows.row_mm = 30.0
-        tall = min((body - theme.mm(2) * (ALARMS - 1)) / ALARMS, theme.mm(theme.TOUCH_MM))
+        tall = (body - theme.mm(3) * (ALARMS - 1)) / ALARMS
         for at, line in enumerate(self._alarms):
             there = at < len(self.shown.alarms)
             line.size = (wide, tall) if there else (0, 0)
-            line.pos = (x, low + body - tall * (at + 1) - theme.mm(2) * at)
+            line.pos = (x, low + body - tall * (at + 1) - theme.mm(3) * at)
         self._arrange_buttons(x, self.y + pad, wide, rail, gap)
 
     def _arrange_buttons(self, x, y, wide, rail, gap):

@@ -13,4 +13,4 @@ layout(__file__)
 class StopCard(View):
     """Draws a ``StopShown``."""
 
-    shown = ObjectProperty(StopShown())
+    shown = ObjectProperty(StopShown(), rebind=True)

@@ -113,6 +113,8 @@ class CupMap(Fine):
             self._paint_part()
             self._paint_seats()
             self._paint_lines()
+
+    def painted(self):
         self._draw_labels()
 
     # -- from mm on the grid to pixels

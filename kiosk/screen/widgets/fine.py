@@ -54,11 +54,15 @@ class Fine(Widget):
         self._fbo.draw()
         self._rect.texture = self._fbo.texture
         self._rect.size = size
+        self.painted()
         self._move()
         self.canvas.ask_update()
 
     def paint(self, width, height):
         """Draw with the functions below."""
+
+    def painted(self):
+        """What else depends on the picture, outside of it."""
 
 
 def color(rgba):

@@ -22,7 +22,7 @@ class FootBar(Surface):
         self.edge_px, self.fill = 0, theme.PAPER
         self._sign = CautionSign(ground=theme.PAPER)
         self._signal = Text(bold=True, cap=theme.SMALL_MM + 0.2, most_lines=1)
-        self._text = Text(cap=theme.cap(theme.BODY_MM, theme.SMALL_MM))
+        self._text = Text(cap=theme.cap(3.8, theme.SMALL_MM))
         self._aid = Text(cap=theme.SMALL_MM, tone=theme.SOFT, halign="right")
         for child in (self._sign, *self.texts):
             self.add_widget(child)
@@ -44,7 +44,10 @@ class FootBar(Surface):
 
     def _arrange(self, *_):
         pad, side = theme.roomy(4.0, 2.0), min(self.height - theme.mm(2), theme.mm(9.0))
-        self._sign.size, self._sign.pos = (side, side), (self.x + pad, self.center_y - side / 2)
+        self._sign.size, self._sign.pos = (
+            (side, side),
+            (self.x + pad, (self.y + self.height / 2) - side / 2),
+        )
         x = self._sign.right + theme.mm(2)
         wide = width_px(self.shown.signal, theme.font_px(theme.SMALL_MM + 0.2), True) + 2
         self._signal.pos, self._signal.size = (x, self.y), (wide, self.height)
@@ -52,9 +55,12 @@ class FootBar(Surface):
         lines = self.shown.aid.split("\n")
         px = theme.font_px(theme.SMALL_MM)
         aid = max(width_px(line, px, False) for line in lines) + 2
-        self._aid.pos, self._aid.size = (self.right - pad - aid, self.y), (aid, self.height)
+        self._aid.pos, self._aid.size = (
+            ((self.x + self.width) - pad - aid, self.y),
+            (aid, self.height),
+        )
         self._text.pos = (x, self.y)
         self._text.size = (max(0.0, self._aid.x - theme.mm(4) - x), self.height)
-        self._rule.pos, self._rule.size = (self.x, self.top - 1), (self.width, 1)
+        self._rule.pos, self._rule.size = (self.x, (self.y + self.height) - 1), (self.width, 1)
         self._split.pos = (self._aid.x - theme.mm(2), self.y + theme.mm(2))
         self._split.size = (1, self.height - theme.mm(4))

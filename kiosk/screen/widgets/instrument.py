@@ -26,7 +26,7 @@ class Instrument(Widget):
     left_mm = NumericProperty(17.0)
     right_mm = NumericProperty(30.0)
     column_mm = NumericProperty(13.0)
-    word_mm = NumericProperty(theme.SMALL_MM + 0.2)
+    word_mm = NumericProperty(theme.SMALL_MM + 0.1)
 
     def __init__(self, **kwargs):
         super().__init__(**kwargs)
@@ -203,12 +203,11 @@ class Instrument(Widget):
                 continue
             for text in (left, right):
                 text.cap = self.word_mm
-                text.bold = self.shown.marks[at].weight == "limit"
                 text.height, text.y = tall, heights[at]
             gap = theme.mm(2.2)
             left.x, left.width = self.x, theme.mm(self.left_mm) - gap
             right.x = self._column_x + self._column_width + theme.mm(4.6)
-            right.width = self.right - right.x
+            right.width = (self.x + self.width) - right.x
         self._draw_ends(tall)
 
     def _word_levels(self):
@@ -235,7 +234,11 @@ class Instrument(Widget):
         highest = max((t.y + t.height for t in self._rights if t.words), default=self._bottom)
         lowest = min((t.y for t in self._rights if t.words), default=self._bottom + self._tall)
         for text, y in ((self._top, self._bottom + self._tall - tall), (self._zero, self._bottom)):
-            text.pos, text.size, text.cap = (x, y), (max(0, self.right - x), tall), theme.SMALL_MM
+            text.pos, text.size, text.cap = (
+                (x, y),
+                (max(0, (self.x + self.width) - x), tall),
+                theme.SMALL_MM,
+            )
         self._top.words = self.shown.top if self._top.y >= highest else ""
         self._zero.words = "0" if self._zero.y + tall <= lowest else ""
         self._window.words = self.shown.window if self.trace_px > theme.mm(30) else ""

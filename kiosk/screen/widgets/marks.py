@@ -219,16 +219,18 @@ class StateSign(_Sign):
 
     def _plain(self, x, y, r):
         self._posts(x, y, r)
-        fine.stroke([(x - 0.62 * r, y + 0.12 * r), (x + 0.62 * r, y + 0.12 * r)], r * 0.2)
+        fine.stroke([(x - 0.62 * r, y + 0.22 * r), (x + 0.8 * r, y + 0.22 * r)], r * 0.3)
 
     def _permit(self, x, y, r):
         self._posts(x, y, r)
-        fine.stroke([(x - 0.62 * r, y + 0.12 * r), (x + 0.2 * r, y + 0.86 * r)], r * 0.2)
+        fine.stroke([(x - 0.62 * r, y + 0.1 * r), (x + 0.3 * r, y + 0.82 * r)], r * 0.3)
 
     def _posts(self, x, y, r):
+        """A gate post on its foot, and the rest at the far side."""
         fine.color(self.ink)
-        for side in (-0.72, 0.72):
-            fine.box(x + side * r - 0.11 * r, y - 0.78 * r, 0.22 * r, 1.12 * r)
+        fine.box(x - 0.79 * r, y - 0.85 * r, 0.34 * r, 1.2 * r)
+        fine.box(x - 0.95 * r, y - 0.85 * r, 0.66 * r, 0.2 * r)
+        fine.box(x + 0.62 * r, y - 0.85 * r, 0.2 * r, 0.74 * r)
 
     def _low(self, x, y, r):
         fine.color(theme.INK)

@@ -52,7 +52,7 @@ class AlarmButton(TouchButton):
             self._words.cap = theme.BODY_MM
             return
         self._sign.size = (side, side)
-        self._sign.pos = (self.center_x - side / 2, y + height - side)
+        self._sign.pos = ((self.x + self.width / 2) - side / 2, y + height - side)
         self._words.cap = theme.BODY_MM
         self._words.halign = "center"
         self._words.pos, self._words.size = (x, y), (width, height - side - theme.mm(1))
@@ -94,11 +94,17 @@ class NotePanel(Surface):
     def _arrange(self, *_):
         pad = theme.mm(3.0)
         side = theme.mm(14.0) if self.note.priority else 0.0
-        self._mark.size, self._mark.pos = (side, side), (self.x + pad, self.center_y - side / 2)
+        self._mark.size, self._mark.pos = (
+            (side, side),
+            (self.x + pad, (self.y + self.height / 2) - side / 2),
+        )
         x = self.x + pad + (side + pad if side else 0)
-        width, inner = self.right - x - pad, self.height - theme.mm(4)
+        width, inner = (self.x + self.width) - x - pad, self.height - theme.mm(4)
         title = theme.mm(8.0)
-        self._title.pos, self._title.size = (x, self.top - theme.mm(2) - title), (width, title)
+        self._title.pos, self._title.size = (
+            (x, (self.y + self.height) - theme.mm(2) - title),
+            (width, title),
+        )
         self._text.pos, self._text.size = (x, self.y + theme.mm(2)), (width, inner - title)
 
 
@@ -143,7 +149,7 @@ class RailBar(Widget):
         for place in (self.alarms, self.details):
             place.pos, place.size = (x, self.y), (theme.roomy(27.0, theme.TOUCH_MM), self.height)
             x += place.width + gap
-        count, room = len(self.shown.buttons), self.right - x
+        count, room = len(self.shown.buttons), (self.x + self.width) - x
         widths = self._widths(count, room, gap)
         if self.shown.note:
             wide = room - sum(widths) - gap * count

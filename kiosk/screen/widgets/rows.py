@@ -52,15 +52,15 @@ class RowLine(Widget):
     def _arrange(self, *_):
         side = min(self.height * 0.94, theme.mm(self.cap * 2.2))
         for sign in (self._sign, self._number):
-            sign.size, sign.pos = (side, side), (self.x, self.center_y - side / 2)
+            sign.size, sign.pos = (side, side), (self.x, (self.y + self.height / 2) - side / 2)
         x = self.x + side + theme.mm(2.4)
-        room = self.right - x
+        room = (self.x + self.width) - x
         if self.detail_mm:
             detail = theme.mm(self.detail_mm) if self.shown.detail else 0.0
             self._words.pos, self._words.size = (x, self.y), (room - detail, self.height)
             self._detail.halign = "right"
             self._detail.pos, self._detail.size = (
-                (self.right - detail, self.y),
+                ((self.x + self.width) - detail, self.y),
                 (detail, self.height),
             )
             return
@@ -108,7 +108,7 @@ class Rows(Widget):
         for at, line in enumerate(self._lines[: len(self.shown)]):
             column, row = divmod(at, per_column)
             line.size = (wide, tall)
-            line.pos = (self.x + column * (wide + gap), self.top - tall * (row + 1))
+            line.pos = (self.x + column * (wide + gap), (self.y + self.height) - tall * (row + 1))
 
 
 class Grid(Widget):
@@ -150,4 +150,7 @@ class Grid(Widget):
         for at, button in enumerate(self.buttons[: len(self.shown)]):
             line, column = divmod(at, int(self.columns))
             button.size = (wide, tall)
-            button.pos = (self.x + column * (wide + gap), self.top - tall * (line + 1) - gap * line)
+            button.pos = (
+                self.x + column * (wide + gap),
+                (self.y + self.height) - tall * (line + 1) - gap * line,
+            )

@@ -22,7 +22,6 @@ TONES = {
 }
 FLAGS = 4
 ROUTE = 5
-NOTICE_MM = 112.0
 
 
 class Chip(Surface):
@@ -70,14 +69,14 @@ class Route(Widget):
         """Update the squares in place."""
         gap = theme.mm(1.0)
         side = min(self.height, (self.width - gap * (ROUTE - 1)) / ROUTE)
-        x = self.right - side * ROUTE - gap * (ROUTE - 1)
+        x = (self.x + self.width) - side * ROUTE - gap * (ROUTE - 1)
         edge = max(1.0, theme.mm(0.35))
         for at, (outer_color, outer, inner_color, inner) in enumerate(self._squares):
             there = self.step >= 0
             small = side if at == self.step else side * 0.62
             left, low = (
                 round(x + at * (side + gap) + (side - small) / 2),
-                round(self.center_y - small / 2),
+                round((self.y + self.height / 2) - small / 2),
             )
             outer_color.rgba = self.ink
             outer.pos, outer.size = (left, low), (small, small) if there else (0, 0)
@@ -127,8 +126,6 @@ class StripBar(Surface):
         self._sign.tone, self._sign.ground, self._sign.ink = shown.tone, fill, ink
         self._word.words, self._line.words = shown.word, shown.line
         self._notice.words = shown.notice
-        self._job.words = "" if shown.notice else shown.job
-        self._detail.words = "" if shown.notice else shown.job_detail
         self._clock.words = shown.clock
         for text, tone in (
             (self._word, ink), (self._line, ink), (self._job, ink), (self._detail, quiet),
@@ -142,58 +139,86 @@ class StripBar(Surface):
 
     def _arrange(self, *_):
         pad, shown = theme.roomy(4.0, 2.5), self.shown
-        tall = self.height > theme.mm(22)
-        line = theme.mm(11.0) if shown.line else 0.0
-        head = self.height - line - (theme.mm(2) if line else 0)
-        low = self.y + self.height - head
-        side = head * (0.6 if not tall else 0.56)
+        tall = self.height > theme.mm(18)
+        line = theme.roomy(13.0, 9.0) if shown.line else 0.0
+        head, low = self.height - line, self.y + line
+        side = head * (0.56 if tall else 0.6)
         self._sign.size = (side, side)
         self._sign.pos = (self.x + pad, low + (head - side) / 2)
         self._word.cap = self.word_mm
         wide = width_px(shown.word, theme.font_px(self.word_mm), True) + 2
-        self._word.size = (wide, head)
-        self._word.pos = (self._sign.right + pad * 0.8, low)
-        self._line.size = (self.width - 2 * pad, line)
-        self._line.pos = (self.x + pad, self.y + theme.mm(2))
-        self._right(self._word.right + pad * 1.6, low, head, tall)
-        rule = theme.thick()
-        self._rule.pos, self._rule.size = self.pos, (self.width, rule)
+        self._word.size, self._word.pos = (wide, head), (self._sign.right + pad * 0.8, low)
+        x = self._word.right + pad * 1.4
+        self._job.words = self._job_words(tall)
+        self._detail.words = "" if tall or shown.notice else shown.job_detail
+        if line:
+            self._under(line)
+            self._clock_and_route(x, low, head)
+        elif tall:
+            self._block(x, low, head)
+        else:
+            self._one_row(x, low, head)
+        self._rule.pos, self._rule.size = self.pos, (self.width, theme.thick())
         self._rule_color.rgba = theme.INK if shown.tone in ("permit", "low") else (0, 0, 0, 0)
 
-    def _right(self, x, low, head, tall):
-        """Clock and route at the edge, flags beside them, the job in what is left."""
+    def _job_words(self, tall):
+        if self.shown.notice:
+            return ""
+        return self.shown.job_id if tall else self.shown.job
+
+    def _under(self, line):
+        """Below the head of a stop: what was asked; job and flags at the right."""
         pad = theme.roomy(4.0, 2.5)
-        clock = theme.roomy(20.0, 17.0)
-        right = self.right - pad
-        middle = low + head / 2
+        y, tall = self.y + theme.mm(2), line - theme.mm(2)
+        right = self._flags((self.x + self.width) - pad, y + tall / 2, tall / 2, 1)
+        job = width_px(self._job.words, theme.font_px(self._job.cap), True) + 2
+        self._job.pos, self._job.size = (right - job, y), (job, tall)
+        self._line.pos = (self.x + pad, y)
+        self._line.size = (max(0.0, right - job - theme.mm(3) - self.x - pad), tall)
+        self._notice.size = (0, 0)
+
+    def _clock_and_route(self, x, low, head):
+        """Clock above route, at the right edge."""
+        right, middle = (self.x + self.width) - theme.roomy(4.0, 2.5), low + head / 2
+        wide, half = min(theme.roomy(22.0, 17.0), right - x), min(head / 2, theme.mm(8.0))
+        self._clock.size, self._clock.pos = (wide, half), (right - wide, middle)
+        self._route.size = (wide, theme.mm(3.2))
+        self._route.pos = (right - wide, middle - half * 0.62)
+        return right - wide - theme.roomy(4.0, 2.5)
+
+    def _block(self, x, low, head):
+        """Beside a tall word: job and clock above, flags and route below."""
+        right = self._clock_and_route(x, low, head)
+        middle, half = low + head / 2, min(head / 2, theme.mm(9.0))
+        self._job.pos, self._job.size = (x, middle), (max(0.0, right - x), half)
+        self._job.halign = "right"
+        self._flags(right, middle - half * 0.5, half, 1)
+        self._notice.pos, self._notice.size = (x, middle), (max(0.0, right - x), half)
+
+    def _one_row(self, x, low, head):
+        right, middle = self._clock_and_route(x, low, head), low + head / 2
         half = min(head / 2, theme.mm(8.0))
-        self._clock.size, self._clock.pos = (clock, half), (right - clock, middle)
-        self._route.size = (clock, theme.mm(2.8))
-        self._route.pos = (right - clock, middle - half * 0.75)
-        right -= clock + pad
-        right = self._flags(right, middle, half)
+        right = self._flags(right, middle, half, 2)
         width = max(0.0, right - x)
+        self._job.halign = "left"
         for text in (self._job, self._detail, self._notice):
             text.x, text.width = x, width
         self._job.height = self._detail.height = half
         self._job.y, self._detail.y = middle - theme.mm(0.3), middle - half - theme.mm(0.3)
         self._notice.height, self._notice.y = head - theme.mm(2), low + theme.mm(1)
-        del tall
 
-    def _flags(self, right, middle, half):
-        """Up to two flags above each other; returns where they begin."""
+    def _flags(self, right, middle, half, deep):
+        """Flags, up to ``deep`` above each other, from the right; returns where they begin."""
         there = [chip for chip in self._chips if chip.text.words]
-        tall = min(theme.mm(6.6), half - theme.mm(0.6))
-        for start in range(0, len(there), 2):
-            column = there[start : start + 2]
+        tall, gap = min(theme.mm(6.6), half * (1.0 if deep == 2 else 1.6)), theme.mm(1.0)
+        tall -= gap / 2 if deep == 2 else 0
+        for start in range(0, len(there), deep):
+            column = there[start : start + deep]
             wide = max(chip.width for chip in column)
             for at, chip in enumerate(column):
-                chip.size = (wide, tall)
-                y = (
-                    middle - tall / 2
-                    if len(column) == 1
-                    else middle + (theme.mm(0.5) if at == 0 else -tall - theme.mm(0.5))
-                )
-                chip.pos = (right - wide, y)
+                low = middle - tall / 2
+                if len(column) == 2:
+                    low = middle + gap / 2 if at == 0 else middle - tall - gap / 2
+                chip.size, chip.pos = (wide, tall), (right - wide, low)
             right -= wide + theme.mm(2)
         return right - (theme.mm(2) if there else 0)

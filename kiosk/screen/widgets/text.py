@@ -24,6 +24,7 @@ from kiosk.screen import theme
 from kiosk.screen.safely import safely
 
 STEP_MM = 0.1
+TAIL_SHARE = 0.2  # how far letters such as g hang below the line, of the size
 
 
 @lru_cache(maxsize=64)
@@ -92,7 +93,8 @@ class Text(Widget):
 
     def fit(self, *_):
         """Choose the size, break the lines, draw the texture."""
-        if self.width < 2 or self.height < 2:
+        if self.width < 2 or self.height < 2 or not self.words:
+            self._rect.size, self._drawn, self.clipped = (0, 0), None, False
             return
         px, lines, self.clipped = self._best()
         key = (px, tuple(lines), self.bold, self.halign)
@@ -117,9 +119,10 @@ class Text(Widget):
     def _room(self, px):
         """How many lines of this size the box takes: the first counts from capital to tail."""
         first = px * (theme.CAP_SHARE + 0.04)
-        room = 1 + int((self.height + 1 - first) // line_px(px, self.bold))
         if self.height + 1 < first:
-            room = 0
+            return 0
+        tails = first + px * (TAIL_SHARE * 2 if self.valign == "middle" else TAIL_SHARE)
+        room = 1 + max(0, int((self.height + 1 - tails) // line_px(px, self.bold)))
         return min(room, self.most_lines) if self.most_lines else room
 
     def _fits(self, px, lines):
@@ -158,8 +161,8 @@ class Text(Widget):
         head = px * (theme.ASCENT_SHARE - theme.CAP_SHARE)  # above the first capital
         body = (len(lines) - 1) * line_px(px, self.bold) + px * theme.CAP_SHARE
         top = {
-            "top": self.top,
-            "middle": self.center_y + body / 2.0,
+            "top": (self.y + self.height),
+            "middle": (self.y + self.height / 2) + body / 2.0,
             "bottom": self.y + body,
         }[self.valign]
         self._rect.pos = (round(x), round(top + head - height))

@@ -14,6 +14,7 @@ class TileButton(TouchButton):
     """Draws ``row`` and its button."""
 
     row = ObjectProperty(Row(""))
+    words_share = 0.46
 
     def __init__(self, **kwargs):
         self._sign = None
@@ -37,7 +38,7 @@ class TileButton(TouchButton):
         if self._sign is None:
             return
         side = theme.mm(9.0) if self.row.mark else 0.0
-        self._sign.size, self._sign.pos = (side, side), (x, self.center_y - side / 2)
+        self._sign.size, self._sign.pos = (side, side), (x, (self.y + self.height / 2) - side / 2)
         if side:
             x, width = x + side + theme.mm(2.5), width - side - theme.mm(2.5)
         super()._place_words(x, y, width, height)

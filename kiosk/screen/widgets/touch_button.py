@@ -98,7 +98,10 @@ class Ring(Widget):
         for k in range(steps + 1 if steps else 0):
             angle = math.pi / 2 - 2 * math.pi * share * k / steps
             for r in (radius, radius - width):
-                x, y = self.center_x + r * math.cos(angle), self.center_y + r * math.sin(angle)
+                x, y = (
+                    (self.x + self.width / 2) + r * math.cos(angle),
+                    (self.y + self.height / 2) + r * math.sin(angle),
+                )
                 vertices.extend((x, y, 0, 0))
         mesh.vertices = vertices
         mesh.indices = list(range(len(vertices) // 4))
@@ -108,6 +111,7 @@ class TouchButton(Surface):
     """Draws a ``Button`` and calls ``on_act(button)`` when it was really meant."""
 
     shown = ObjectProperty(Button())
+    words_share = 0.52  # of the height, when there is a detail below
     __events__ = ("on_act",)
 
     def __init__(self, **kwargs):
@@ -164,19 +168,20 @@ class TouchButton(Surface):
         )
         if ring and not narrow:
             self._ring.size = (ring, ring)
-            self._ring.pos = (x + theme.mm(1), self.center_y - ring / 2)
+            self._ring.pos = (x + theme.mm(1), (self.y + self.height / 2) - ring / 2)
             x, width = x + ring + theme.mm(3), width - ring - theme.mm(4)
         elif ring:
             self._ring.size = (ring, ring)
-            self._ring.pos = (self.center_x - ring / 2, y)
+            self._ring.pos = ((self.x + self.width / 2) - ring / 2, y)
             y, height = y + ring + theme.mm(0.5), height - ring - theme.mm(0.5)
         self._ring_words.words = Touch.ring_words if ring and not narrow else ""
         self._ring_words.size, self._ring_words.pos = self._ring.size, self._ring.pos
         self._place_words(x, y, width, height)
 
     def _place_words(self, x, y, width, height):
-        share = 0.56 if self.shown.detail else 1.0
+        share = self.words_share if self.shown.detail else 1.0
         self._words.pos, self._words.size = (x, y + height * (1 - share)), (width, height * share)
+        self._detail.valign = "top"
         self._detail.pos, self._detail.size = (x, y), (width, height * (1 - share) - theme.mm(0.5))
         halign = "left" if self.shown.hold_s and self.width > theme.mm(38) else "center"
         self._words.halign = self._detail.halign = halign
