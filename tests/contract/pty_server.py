@@ -1,0 +1,74 @@
+"""A pseudo-terminal whose far end sends bytes typed in a test."""
+
+from __future__ import annotations
+
+import os
+import select
+import threading
+import tty
+from collections.abc import Callable, Iterable
+from typing import Self
+
+Reply = bytes | None | Callable[["PtyServer"], None]
+
+
+class PtyServer:
+    """Plays a script, one reply for each request of ``size`` bytes; the last one is repeated.
+
+    A reply is bytes, None for silence, or a function that is given the server.
+    """
+
+    def __init__(self, script: Iterable[Reply], size: int = 8) -> None:
+        self.script = list(script)
+        self.requests: list[bytes] = []
+        self._size = size
+        self._master, self._slave = os.openpty()
+        tty.setraw(self._slave)
+        self.path = os.ttyname(self._slave)
+        self._ending = threading.Event()
+        self._thread = threading.Thread(target=self._serve, daemon=True)
+        self._hung_up = False
+        self._lock = threading.Lock()
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._ending.set()
+        self._thread.join(2.0)
+        self.hang_up()
+
+    def put(self, data: bytes) -> None:
+        """Send bytes of its own accord."""
+        with self._lock:  # the number of a closed end may be another's by now
+            if not self._hung_up:
+                os.write(self._master, data)
+
+    def hang_up(self) -> None:
+        """Unplug."""
+        with self._lock:
+            if not self._hung_up:
+                os.close(self._master)
+                os.close(self._slave)
+            self._hung_up = True
+
+    def _serve(self) -> None:
+        buffer = b""
+        while not self._ending.is_set() and not self._hung_up:
+            try:
+                ready, _, _ = select.select([self._master], [], [], 0.02)
+                buffer += os.read(self._master, 4096) if ready else b""
+            except OSError:  # hung up by the test
+                return
+            while len(buffer) >= self._size:
+                self.requests.append(buffer[: self._size])
+                buffer = buffer[self._size :]
+                self._reply()
+
+    def _reply(self) -> None:
+        reply = self.script.pop(0) if len(self.script) > 1 else self.script[0]
+        if callable(reply):
+            reply(self)
+        elif reply is not None:
+            self.put(reply)

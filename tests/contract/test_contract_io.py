@@ -1,0 +1,130 @@
+"""What every interface to the machine must do, against the plant over TCP and RTU."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+
+import pytest
+from plant_process import PlantProcess, until
+
+from hardware.catalog import open_io
+from hardware.machine_io import MachineIO
+from kiosk.interlock.reading import Fault, Signals, Why
+from kiosk.site import InputOutput
+
+INPUTS = {"cycle_running": 0, "standstill": 1, "valve_open": 2, "stop_healthy": 3,
+          "key_bypass": 4, "contact_feedback": 5}  # fmt: skip
+OUTPUTS = {"start_permit": 0, "hold_healthy": 1, "alive": 2, "beacon": 3}
+
+
+@pytest.fixture(scope="module")
+def plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PlantProcess]:
+    with PlantProcess("--serial", str(tmp_path_factory.mktemp("lines"))) as running:
+        yield running
+
+
+@pytest.fixture(scope="module", params=["io", "io_rtu"])
+def opened(plant: PlantProcess, request: pytest.FixtureRequest) -> Iterator[MachineIO]:
+    io = open_io(InputOutput(plant.ready[request.param], INPUTS, OUTPUTS), time.monotonic)
+    yield io
+    io.close()
+
+
+@pytest.fixture
+def io(plant: PlantProcess, opened: MachineIO) -> Iterator[MachineIO]:
+    until(lambda: isinstance(opened.read()[0], Signals), 3.0, "signals")
+    yield opened
+    plant.clear_faults()
+
+
+class Master:
+    """Writes the contacts with ALIVE changing about every 0.2 s."""
+
+    def __init__(self, io: MachineIO) -> None:
+        self.io = io
+        self.contacts = {"start_permit": False, "hold_healthy": False, "beacon": False}
+
+    def write(self) -> Fault | None:
+        return self.io.write({**self.contacts, "alive": int(time.monotonic() * 5.0) % 2 == 1})
+
+    def until(self, condition: object, what: str) -> None:
+        assert callable(condition)
+
+        def once() -> bool:
+            assert self.write() is None
+            return bool(condition())
+
+        until(once, 3.0, what)
+
+
+def test_what_is_written_reads_back_and_reaches_the_machine(
+    plant: PlantProcess, io: MachineIO
+) -> None:
+    master = Master(io)
+    master.contacts |= {"start_permit": True, "beacon": True}
+    master.until(lambda: plant.do("status")["contacts"]["start_permit"], "permit at the machine")
+    inputs, contacts = io.read()
+    assert isinstance(contacts, Signals)
+    assert isinstance(inputs, Signals)
+    assert contacts.values["start_permit"]
+    assert contacts.values["beacon"]
+    assert not contacts.values["hold_healthy"]
+    assert inputs.values["contact_feedback"]
+    master.contacts["start_permit"] = False
+    master.until(lambda: not plant.do("status")["coils"]["start_permit"], "permit gone")
+
+
+def test_inputs_tell_what_the_machine_does(plant: PlantProcess, io: MachineIO) -> None:
+    master = Master(io)
+    master.contacts |= {"start_permit": True, "hold_healthy": True}
+    master.until(lambda: plant.do("cycle_start")["ok"], "cycle started")
+    inputs, _ = io.read()
+    assert isinstance(inputs, Signals)
+    assert inputs.values["cycle_running"]
+    assert not inputs.values["standstill"]
+    master.contacts["hold_healthy"] = False
+    master.until(lambda: not io.read()[0].values["cycle_running"], "feed hold")  # type: ignore[union-attr]
+    assert plant.do("status")["held_by_contact"]
+    assert plant.do("cycle_end")["ok"]
+
+
+def test_contacts_open_by_themselves_when_nobody_writes(plant: PlantProcess, io: MachineIO) -> None:
+    master = Master(io)
+    master.contacts["start_permit"] = True
+    master.until(lambda: plant.do("status")["contacts"]["start_permit"], "permit at the machine")
+    stopped_s = time.monotonic()
+    until(lambda: not plant.do("status")["coils"]["start_permit"], 2.0, "coil opened")
+    assert 0.7 < time.monotonic() - stopped_s < 1.3  # the module's 1.0 s
+    _, contacts = io.read()
+    assert isinstance(contacts, Signals)
+    assert not contacts.values["start_permit"]
+
+
+def test_a_stuck_contact_is_seen_in_the_read_back(plant: PlantProcess, io: MachineIO) -> None:
+    assert plant.do("fault", name="hold_stuck", on=True)["ok"]
+    master = Master(io)
+    master.contacts["hold_healthy"] = True
+    for _ in range(3):
+        assert master.write() is None  # the module acknowledges all the same
+    _, contacts = io.read()
+    assert isinstance(contacts, Signals)
+    assert not contacts.values["hold_healthy"]
+
+
+FAULTS = {"silent": Why.SILENT, "exception": Why.REFUSED, "wrong_function": Why.GARBLED,
+          "closed": Why.CLOSED}  # fmt: skip
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_fault_of_the_line_is_a_fault_of_write_and_read(
+    plant: PlantProcess, io: MachineIO, fault: str
+) -> None:
+    assert plant.do("fault", name=fault, on=True, face="io")["ok"]
+    until(lambda: (f := io.write({})) is not None and f.why is FAULTS[fault], 3.0, fault)
+    inputs, contacts = io.read()
+    assert isinstance(inputs, Fault)
+    assert isinstance(contacts, Fault)
+    assert plant.do("fault", name=fault, on=False, face="io")["ok"]
+    until(lambda: io.write({}) is None, 3.0, "written again")
+    until(lambda: all(isinstance(s, Signals) for s in io.read()), 3.0, "read again")

@@ -1,0 +1,302 @@
+"""Serial lines against typed bytes: Modbus RTU frames of the specification, and lines of text.
+
+RTU frames: the examples of the Application Protocol V1.1b3 for unit 17, with the check sums of
+Modbus over Serial Line V1.02, 6.2.2, whose own example is 02 07 -> 41 12.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from plant_process import until
+from pty_server import PtyServer, Reply
+
+from hardware.address import SerialAddress
+from hardware.catalog import open_gauge
+from hardware.frames import LONGEST_LINE, WholeLines
+from hardware.gauge import Gauge
+from hardware.modbus_link import Answer, Request
+from hardware.modbus_rtu_link import QUIET_S, RtuLink
+from hardware.plant.serial_face import check_sum
+from hardware.serial_gauge import number_in
+from kiosk.interlock.reading import Fault, Reading, Why
+from kiosk.site import GaugeSite, Layout
+
+
+def hexed(text: str) -> bytes:
+    return bytes.fromhex(text)
+
+
+def link_to(server: PtyServer, unit: int = 17, timeout_s: float = 0.15) -> RtuLink:
+    address = SerialAddress(True, server.path, unit, 19200, "N", 1)
+    return RtuLink(address, time.monotonic, timeout_s, 0.05)
+
+
+def bits(text: str) -> tuple[bool, ...]:
+    return tuple(letter == "1" for letter in text)
+
+
+# request, frame it must send, answer, what must come out of it
+SPECIFICATION = [
+    (Request(1, 0x13, 0x13), "11 01 00 13 00 13 8E 92", "11 01 03 CD 6B 05 40 12",
+     Answer(0, bits=bits("1011001111010110101"))),
+    (Request(2, 0xC4, 0x16), "11 02 00 C4 00 16 BA A9", "11 02 03 AC DB 35 20 18",
+     Answer(0, bits=bits("0011010111011011101011"))),
+    (Request(3, 0x6B, 3), "11 03 00 6B 00 03 76 87", "11 03 06 02 2B 00 00 00 64 C8 BA",
+     Answer(0, registers=(555, 0, 100))),
+    (Request(4, 8, 1), "11 04 00 08 00 01 B2 98", "11 04 02 00 0A F8 F4",
+     Answer(0, registers=(10,))),
+    (Request(5, 0xAC, 1, (True,)), "11 05 00 AC FF 00 4E 8B", "11 05 00 AC FF 00 4E 8B",
+     Answer(0)),
+]  # fmt: skip
+
+
+def test_the_examples_of_the_specification_one_after_another() -> None:
+    with PtyServer([hexed(row[2]) for row in SPECIFICATION]) as server:
+        link = link_to(server)
+        for request, sent, _, due in SPECIFICATION:
+            answer = link.ask(request)
+            assert isinstance(answer, Answer), answer
+            assert (answer.registers, answer.bits) == (due.registers, due.bits)
+            assert server.requests[-1] == hexed(sent)
+        link.close()
+
+
+def test_several_coils_at_once() -> None:
+    """V1.1b3, 6.11, unit 17."""
+    with PtyServer([hexed("11 0F 00 13 00 0A 26 99")], size=11) as server:
+        link = link_to(server)
+        assert isinstance(link.ask(Request(15, 0x13, 10, bits("1011001110"))), Answer)
+        link.close()
+    assert server.requests == [hexed("11 0F 00 13 00 0A 02 CD 01 BF 0B")]
+
+
+def test_the_plants_own_check_sum_is_that_of_the_specification() -> None:
+    """V1.02 6.2.2: 02 07 -> 41 12.  CRC-16/MODBUS of "123456789" is 4B37, low byte first."""
+    assert check_sum(hexed("02 07")) == hexed("41 12")
+    assert check_sum(b"123456789") == hexed("37 4B")
+
+
+GOOD, NEXT = hexed("11 04 02 00 0A F8 F4"), hexed("11 04 02 00 0B 39 34")
+LIES: list[tuple[str, Reply, Why]] = [
+    ("a wrong check sum", hexed("11 04 02 00 0A F8 F5"), Why.GARBLED),
+    ("function 3 answers function 4", hexed("11 03 02 00 0A F9 80"), Why.GARBLED),
+    ("coils in place of registers", hexed("11 01 02 00 0A F8 38"), Why.GARBLED),
+    ("two registers for one", hexed("11 04 04 00 0A 00 0B 8B 80"), Why.GARBLED),
+    ("another unit", hexed("12 04 02 00 0A BC F4"), Why.GARBLED),
+    ("two answers at once", GOOD + NEXT, Why.GARBLED),
+    ("a frame cut short", GOOD[:-1], Why.GARBLED),
+    ("an exception", hexed("11 84 02 C3 04"), Why.REFUSED),
+    ("nothing", None, Why.SILENT),
+    ("a hang-up", lambda server: server.hang_up(), Why.CLOSED),
+]
+
+
+def test_the_frames_typed_for_the_lies_have_the_check_sums_they_should() -> None:
+    """Only the one that is named so has a wrong one."""
+    frames = [(name, reply) for name, reply, _ in LIES if isinstance(reply, bytes)]
+    whole = [(n, f) for n, f in frames if n not in ("two answers at once", "a frame cut short")]
+    wrong = [name for name, frame in whole if check_sum(frame[:-2]) != frame[-2:]]
+    assert wrong == ["a wrong check sum"]
+    assert check_sum(NEXT[:-2]) == NEXT[-2:]
+
+
+@pytest.mark.parametrize(("reply", "why"), [row[1:] for row in LIES], ids=[row[0] for row in LIES])
+def test_a_lie_on_the_line_is_a_fault(reply: Reply, why: Why) -> None:
+    with PtyServer([GOOD, reply]) as server:
+        link = link_to(server)
+        assert isinstance(link.ask(Request(4, 8, 1)), Answer)
+        fault = link.ask(Request(4, 8, 1))
+        link.close()
+    assert isinstance(fault, Fault), fault
+    assert fault.why is why, fault
+
+
+def later(seconds: float, data: bytes) -> Callable[[PtyServer], None]:
+    """A reply that comes late, without holding up the server."""
+    return lambda server: threading.Timer(seconds, server.put, [data]).start()
+
+
+def test_a_late_answer_is_never_taken_for_the_next() -> None:
+    """The device answers each request with the number of that request, the first one late."""
+    with PtyServer([later(0.25, GOOD), NEXT]) as server:
+        link = link_to(server, timeout_s=0.15)
+        first = link.ask(Request(4, 8, 1))
+        assert isinstance(first, Fault)
+        assert first.why is Why.SILENT
+        answer = until(lambda: isinstance(a := link.ask(Request(4, 8, 1)), Answer) and a, 3.0,
+                       "an answer")  # fmt: skip
+        link.close()
+    assert answer.registers == (11,)
+
+
+def test_bytes_that_come_unasked_are_never_taken_for_an_answer() -> None:
+    with PtyServer([NEXT]) as server:
+        link = link_to(server)
+        assert isinstance(link.ask(Request(4, 8, 1)), Answer)
+        server.put(GOOD)
+        stray = link.ask(Request(4, 8, 1))
+        assert isinstance(stray, Fault)
+        assert stray.why is Why.GARBLED
+        answer = until(lambda: isinstance(a := link.ask(Request(4, 8, 1)), Answer) and a, 3.0,
+                       "an answer")  # fmt: skip
+        link.close()
+    assert answer.registers == (11,)
+
+
+def test_a_refusal_keeps_the_line() -> None:
+    with PtyServer([hexed("11 84 02 C3 04"), GOOD]) as server:
+        link = link_to(server)
+        assert isinstance(link.ask(Request(4, 8, 1)), Fault)
+        began_s = time.monotonic()
+        assert isinstance(link.ask(Request(4, 8, 1)), Answer)
+        assert time.monotonic() - began_s < QUIET_S
+        link.close()
+
+
+def test_a_second_user_of_the_port_is_refused() -> None:
+    with PtyServer([GOOD]) as server:
+        first, second = link_to(server), link_to(server)
+        assert isinstance(first.ask(Request(4, 8, 1)), Answer)
+        fault = second.ask(Request(4, 8, 1))
+        assert isinstance(fault, Fault)
+        assert fault.why is Why.CLOSED
+        assert isinstance(first.ask(Request(4, 8, 1)), Answer)
+        first.close()
+        second.close()
+
+
+def test_a_port_that_is_not_there_is_closed() -> None:
+    address = SerialAddress(True, "/dev/no-such-port", 1, 19200, "N", 1)
+    fault = RtuLink(address, time.monotonic).ask(Request(4, 8, 1))
+    assert isinstance(fault, Fault)
+    assert fault.why is Why.CLOSED
+
+
+# Lines of text
+
+
+def text_gauge(server: PtyServer, unit: str = "kPa", reference: str = "gauge") -> Gauge:
+    layout = Layout("t", 3, 0, "float32", "ABCD", 1.0, 0.0, unit, reference, (-5.0, 102.0))
+    row = GaugeSite("table", "table", f"serial://{server.path}?baud=9600", "text", "t", 1.0)
+    return open_gauge(row, layout, time.monotonic)
+
+
+def opened(gauge: Gauge) -> Gauge:
+    """The gauge with its port open: the first poll of a silent one."""
+    sample = gauge.poll()
+    assert isinstance(sample, Fault)
+    assert sample.why is Why.SILENT
+    return gauge
+
+
+def put(server: PtyServer, first: bytes, *later: bytes) -> None:
+    """Send the first piece now, the others one after another while a poll waits."""
+    server.put(first)
+    for place, piece in enumerate(later, 1):
+        threading.Timer(place * 0.03, server.put, [piece]).start()
+
+
+def test_a_line_that_comes_in_pieces_is_read_whole() -> None:
+    """A port's own line reader would give -0.8 and 42.0."""
+    with PtyServer([None]) as server:
+        gauge = opened(text_gauge(server))
+        put(server, b"\n-0.8", b"42\r", b"\n")
+        sample = gauge.poll()
+        gauge.close()
+    assert isinstance(sample, Reading)
+    assert sample.raw == -0.842
+    assert sample.vacuum_kpa == 0.842
+
+
+def test_the_rest_of_a_line_after_opening_is_no_line() -> None:
+    with PtyServer([None]) as server:
+        gauge = opened(text_gauge(server))
+        put(server, b"1.25 kPa\r\n", b"-61.25 kPa\r\n")
+        sample = gauge.poll()
+        gauge.close()
+    assert isinstance(sample, Reading)
+    assert sample.vacuum_kpa == 61.25
+
+
+def test_of_several_lines_the_newest_counts() -> None:
+    with PtyServer([None]) as server:
+        gauge = opened(text_gauge(server))
+        put(server, b"\n-10\n-20\n-30\n-4")
+        sample = gauge.poll()
+        gauge.close()
+    assert isinstance(sample, Reading)
+    assert sample.vacuum_kpa == 30.0
+
+
+def test_lines_that_waited_too_long_are_not_fresh() -> None:
+    """The clock of the test jumps between two polls; what lay in the system's buffer is old."""
+    now_s = [100.0]
+    with PtyServer([None]) as server:
+        row = GaugeSite("t", "table", f"serial://{server.path}", "text", "", 1.0)
+        gauge = opened(open_gauge(row, None, lambda: now_s[0] + time.monotonic()))
+        put(server, b"\n10 kPa\n")
+        assert isinstance(gauge.poll(), Reading)
+        server.put(b"20 kPa\n")
+        now_s[0] += 5.0
+        put(server, b"", b"\n", b"30 kPa\n")
+        sample = gauge.poll()
+        gauge.close()
+    assert isinstance(sample, Reading)
+    assert sample.vacuum_kpa == 30.0
+
+
+def test_an_unplugged_gauge_is_closed_and_a_silent_one_silent() -> None:
+    with PtyServer([None]) as server:
+        gauge = opened(text_gauge(server))
+        server.hang_up()
+        closed = gauge.poll()
+        assert isinstance(closed, Fault)
+        assert closed.why is Why.CLOSED
+        gauge.close()
+
+
+@pytest.mark.parametrize(
+    ("line", "value"),
+    [
+        (b"-80.25 kPa", -80.25), (b"+7", 7.0), (b" 12.5kPa ", 12.5), (b"0000.5\tkPa", 0.5),
+        (b"", None), (b"kPa", None), (b"-", None), (b"1.2.3", None), (b"12,5", None),
+        (b"1e3", None), (b"nan", None), (b"inf", None), (b"-80.25 psi", None),
+        (b"-80.25 kpa", None), (b"80 kPa 3", None), (b"\xff80", None), (b"1234567", None),
+        ("٣".encode(), None), (b"80.", None), (b".5", None), (b"--5", None), (b"8 0", None),
+    ],
+)  # fmt: skip
+def test_only_a_number_and_its_unit_is_a_line(line: bytes, value: float | None) -> None:
+    assert number_in(line, "kPa") == value
+
+
+@given(
+    st.lists(st.binary(min_size=1, max_size=40).map(lambda b: b.translate(None, b"\r\n")),
+             min_size=1, max_size=8),
+    st.sampled_from([b"\n", b"\r", b"\r\n"]),
+    st.data(),
+)  # fmt: skip
+def test_lines_are_the_same_however_the_bytes_are_cut(
+    lines: list[bytes], end: bytes, data: st.DataObject
+) -> None:
+    stream = end + b"".join(line + end for line in lines)
+    cuts = sorted(data.draw(st.lists(st.integers(0, len(stream)), max_size=10)))
+    reader = WholeLines()
+    got = [
+        line
+        for first, last in zip([0, *cuts], [*cuts, len(stream)], strict=True)
+        for line in reader.feed(stream[first:last])
+    ]
+    assert got == [line for line in lines if line]
+
+
+def test_a_line_without_an_end_is_dropped_and_the_next_one_read() -> None:
+    reader = WholeLines()
+    assert reader.feed(b"\n" + b"7" * (LONGEST_LINE + 1)) == []
+    assert reader.feed(b"7" * 50 + b"\n-3\n") == [b"-3"]
+    assert reader.feed(b"8" * (LONGEST_LINE + 1) + b"\n-4\n") == [b"-4"]
