@@ -38,7 +38,7 @@ from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels  # noqa
 from kivy.input.motionevent import MotionEvent  # noqa: E402
 
 from kiosk.screen import theme  # noqa: E402
-from kiosk.screen.board import Board  # noqa: E402
+from kiosk.screen.views.board import Board  # noqa: E402
 from kiosk.screen.widgets.touch_button import Touch  # noqa: E402
 from kiosk.words import load  # noqa: E402
 

@@ -87,7 +87,7 @@ def _rail(words: Words, view: str, snapshot: Snapshot, plan: Plan | None, desk: 
 def _note(words: Words, view: str, snapshot: Snapshot) -> Note | None:
     if view == "watch":
         return watch.note(words, snapshot)
-    return ready.note(words, snapshot) if view == "ready" else None
+    return None
 
 
 def _buttons(

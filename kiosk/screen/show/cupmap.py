@@ -12,9 +12,11 @@ from collections import defaultdict
 
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan, Seat, SeatState
+from kiosk.screen.show import numbers
 from kiosk.screen.show.shown import CupMapShown, Label, PathShown, Point, Push, SeatMark
 from kiosk.words import Words
 
+_ARROW_ROOM_MM = 110.0  # on the map, for the arrow of the push
 _SAME_MM = 1.0  # seats this close in x or y stand in one line
 
 
@@ -32,7 +34,7 @@ def zone_kind(plan: Plan | None, zone: str) -> str:
 
 def zone_title(words: Words, plan: Plan | None, zone: str) -> str:
     """The name of a zone as a person says it: "Row E"."""
-    return words.say(f"zone.{zone_kind(plan, zone)}", name=zone)
+    return numbers.tied(words.say(f"zone.{zone_kind(plan, zone)}", name=zone))
 
 
 def seat_number(name: str) -> str:
@@ -51,13 +53,13 @@ def cup_map(
     """The map for this moment.  ``current``: the zone being set."""
     if plan is None:
         return CupMapShown(empty=words.say("setup.no_plan"))
+    extent = _near_part(plan) if push else _extent(plan)
+    seats = [seat for seat in plan.seats if _inside(seat, extent)]
     confirmed = {zone.name for zone in snapshot.zones if zone.confirmed or zone.kept}
     return CupMapShown(
-        extent=_extent(plan),
+        extent=extent,
         seat_mm=plan.outer_diameter_mm,
-        seats=tuple(
-            _mark(seat, seat.zone in confirmed, seat.zone == current) for seat in plan.seats
-        ),
+        seats=tuple(_mark(seat, seat.zone in confirmed, seat.zone == current) for seat in seats),
         labels=_labels(plan, current),
         outline=plan.outline,
         openings=plan.openings,
@@ -98,6 +100,24 @@ def _extent(plan: Plan) -> tuple[float, float, float, float]:
     xs += [x for x, _ in (*plan.outline, *plan.pins)]
     ys += [y for _, y in (*plan.outline, *plan.pins)]
     return min(xs), min(ys), max(xs), max(ys)
+
+
+def _near_part(plan: Plan) -> tuple[float, float, float, float]:
+    """The part, the pins, where the push goes, and most of a seat round them."""
+    points = [*plan.outline, *plan.pins]
+    if len(plan.outline) < 3:
+        return _extent(plan)
+    if plan.governed_grid_mm is not None:
+        (x, y), (dx, dy) = plan.governed_grid_mm, plan.governed_push or (0.0, 0.0)
+        points.append((x + dx * _ARROW_ROOM_MM, y + dy * _ARROW_ROOM_MM))
+    half = plan.seat_diameter_mm * 0.75
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    return min(xs) - half, min(ys) - half, max(xs) + half, max(ys) + half
+
+
+def _inside(seat: Seat, extent: tuple[float, float, float, float]) -> bool:
+    left, bottom, right, top = extent
+    return left <= seat.x_mm <= right and bottom <= seat.y_mm <= top
 
 
 def _band(plan: Plan, zone: str) -> tuple[float, float, float, float] | None:

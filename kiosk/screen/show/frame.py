@@ -5,7 +5,7 @@ from __future__ import annotations
 from kiosk.interlock.snapshot import AlarmShown, Snapshot
 from kiosk.job.plan import Plan
 from kiosk.screen.show import numbers
-from kiosk.screen.show.shown import AlarmPlace, Button, Desk, Foot, Strip
+from kiosk.screen.show.shown import AlarmPlace, Button, Desk, Flag, Foot, Strip
 from kiosk.words import Words
 
 HOLD_S = 1.0  # press so long where it matters
@@ -22,6 +22,8 @@ TONE_OF = {
 # Flags that a person must act on or never overlook come first.
 FLAG_ORDER = ("NO DATA", "KEY BYPASS", "BYPASSED", "ADVICE ONLY", "SERVICE", "SIMULATED")
 
+ABNORMAL = ("NO DATA", "KEY BYPASS", "BYPASSED")
+
 
 def key(word: str) -> str:
     """A state's or flag's word as a catalogue key."""
@@ -37,7 +39,7 @@ def strip(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> St
         job=_job(snapshot),
         job_detail=_job_detail(words, snapshot, plan),
         job_id=snapshot.job_id or snapshot.site,
-        flags=tuple(words.say(f"flag.{key(flag)}") for flag in flags),
+        flags=tuple(Flag(words.say(f"flag.{key(f)}"), f in ABNORMAL) for f in flags),
         clock=desk.clock,
         site=snapshot.site,
         steps=tuple(words.say(f"step.{step}") for step in STEPS),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kiosk.interlock.snapshot import JobShown, Snapshot
-from kiosk.screen.show.shown import Button, Desk, Note, ReadyShown, Row
+from kiosk.screen.show.shown import Button, Desk, ReadyShown, Row
 from kiosk.words import Words
 
 PAGE_ALONE = 6  # job places on one page, each at least 25 mm high: three columns of two
@@ -102,10 +102,3 @@ def buttons(words: Words, snapshot: Snapshot, desk: Desk) -> tuple[Button, ...]:
         return ()
     page = words.say("ready.page", page=desk.page % count + 1, pages=count)
     return (Button(words.say("ready.more"), page, opens="page"),)
-
-
-def note(words: Words, snapshot: Snapshot) -> Note | None:
-    """What to do at the board."""
-    if snapshot.state != "SELECT JOB" or snapshot.planning is not None:
-        return None
-    return Note(words.say("ready.choose"), words.say("ready.choose_detail"))

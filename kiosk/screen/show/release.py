@@ -8,7 +8,7 @@ from kiosk.interlock.snapshot import Snapshot
 from kiosk.limits import Limits
 from kiosk.screen.show import numbers
 from kiosk.screen.show.frame import command
-from kiosk.screen.show.scale import release_scale
+from kiosk.screen.show.scale import release_scale, vacuum_kpa
 from kiosk.screen.show.shown import Button, Desk, ReleaseShown, Row
 from kiosk.words import Words
 
@@ -25,7 +25,7 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReleaseShown:
     """RELEASE, or PART HELD with nothing confirmed."""
     shown = ReleaseShown(
         rows=_rows(words, snapshot),
-        now=numbers.measured(words, snapshot.hold.vacuum_kpa),
+        now=numbers.measured(words, vacuum_kpa(snapshot)),
         scale=release_scale(words, snapshot, desk, vented_kpa(snapshot)),
     )
     if snapshot.state == "PART HELD":
@@ -46,7 +46,7 @@ def _rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
     known = "inputs_lost" not in forbids
     stopped = known and "cycle_running" not in forbids
     still = known and "standstill_unknown" not in forbids and stopped
-    vacuum = snapshot.hold.vacuum_kpa
+    vacuum = vacuum_kpa(snapshot)
     below = vacuum is not None and vacuum < vented_kpa(snapshot)
     vented = snapshot.release == "vented" or (snapshot.state == "PART HELD" and below)
     facts = (

@@ -43,7 +43,7 @@ def hold_scale(words: Words, snapshot: Snapshot, desk: Desk, should: bool = Fals
 
 def release_scale(words: Words, snapshot: Snapshot, desk: Desk, vented_kpa: float) -> Scale:
     """Vacuum from none to the local air pressure, with the level that counts as vented."""
-    air, vacuum = snapshot.air_kpa, snapshot.hold.vacuum_kpa
+    air, vacuum = snapshot.air_kpa, vacuum_kpa(snapshot)
     vented = Mark(
         vented_kpa / air, numbers.level(words, vented_kpa), words.say("scale.vented"), "limit"
     )
@@ -86,3 +86,12 @@ def _mark(
     if weight != "hint":
         title = f"{round(ratio * 100)}{numbers.NBSP}% {title}"
     return Mark(_share(ratio), said(words, vacuum_kpa), title, weight)
+
+
+def vacuum_kpa(snapshot: Snapshot) -> float | None:
+    """What the deciding gauge shows; without a plan, the lowest of the gauges at the table."""
+    if snapshot.hold.vacuum_kpa is not None:
+        return snapshot.hold.vacuum_kpa
+    values = [g.vacuum_kpa for g in snapshot.gauges if g.role == "table"]
+    known = [value for value in values if value is not None]
+    return min(known) if known and len(known) == len(values) else None

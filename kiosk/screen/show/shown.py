@@ -43,6 +43,14 @@ class AlarmPlace:
 
 
 @dataclass(frozen=True, slots=True)
+class Flag:
+    """What stands beside the state."""
+
+    words: str = ""
+    abnormal: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Strip:
     """The fixed strip.  ``tone``: plain | permit | low | lost | dead."""
 
@@ -51,7 +59,7 @@ class Strip:
     job: str = ""
     job_detail: str = ""
     job_id: str = ""
-    flags: tuple[str, ...] = ()
+    flags: tuple[Flag, ...] = ()
     clock: str = ""
     site: str = ""
     steps: tuple[str, ...] = ()

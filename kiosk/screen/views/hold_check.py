@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from kivy.properties import ObjectProperty
+from kivy.properties import NumericProperty, ObjectProperty
 
+from kiosk.screen import theme
 from kiosk.screen.show.shown import HoldShown
 from kiosk.screen.views.view import View, layout
 
@@ -14,3 +15,9 @@ class HoldCheck(View):
     """Draws a ``HoldShown``."""
 
     shown = ObjectProperty(HoldShown(), rebind=True)
+    text_mm = NumericProperty(theme.BODY_MM)
+
+    def on_shown(self, *_):
+        """A time that runs is written large."""
+        large = self.shown.tone == "go"
+        self.text_mm = theme.cap(6.0, 4.4) if large else theme.cap(4.3, 3.4)

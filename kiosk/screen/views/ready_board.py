@@ -24,9 +24,11 @@ class ReadyBoard(View):
     def on_shown(self, *_):
         """Give the side its place only when there is something in it."""
         side, jobs = self.ids.side, self.ids.jobs
-        side.size_hint_x = 0.72 if self.beside else 0.001
+        side.size_hint_x = 0.8 if self.beside else 0.001
         side.opacity = 1.0 if self.beside else 0.0
         jobs.columns = 2 if self.beside else 3
+        jobs.lines = max(1, -(-len(self.shown.jobs) // jobs.columns))
+        jobs.big = jobs.lines == 1
         self.ids.refusal.height = theme.roomy(34.0, 22.0) if self.shown.refused else 0
         self.ids.refusal.opacity = 1.0 if self.shown.refused else 0.0
         self.ids.busy.shown = self.shown.rows if self.shown.busy else ()

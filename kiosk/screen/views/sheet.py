@@ -10,11 +10,13 @@ from kiosk.screen.show.shown import AlarmRow, Button, Overlay
 from kiosk.screen.widgets.marks import PriorityMark
 from kiosk.screen.widgets.panel import Surface
 from kiosk.screen.widgets.rows import Grid, Rows
-from kiosk.screen.widgets.text import Text
+from kiosk.screen.widgets.text import Text, line_px, wrap
 from kiosk.screen.widgets.touch_button import TouchButton
 
 ALARMS = 2
 LINES = 4
+HEAD_MM = 6.0
+LARGEST_MM = 3.9
 
 
 class AlarmLine(Surface):
@@ -82,7 +84,7 @@ class Lines(Widget):
     def __init__(self, **kwargs):
         super().__init__(**kwargs)
         self._pairs = [
-            (Text(bold=True, cap=4.4), Text(cap=3.8, valign="top")) for _ in range(LINES)
+            (Text(bold=True, cap=4.2), Text(cap=3.6, valign="top")) for _ in range(LINES)
         ]
         for pair in self._pairs:
             for text in pair:
@@ -101,18 +103,28 @@ class Lines(Widget):
         self._arrange()
 
     def _arrange(self, *_):
-        """Share the height by the number of letters; a heading takes one line."""
-        if not self.shown:
+        """As large as fits: each paragraph takes the lines that it needs."""
+        if not self.shown or self.width < 2:
             return
-        head = theme.mm(7.0)
-        letters = [max(40, len(text)) for _, text in self.shown]
-        room = self.height - head * len(self.shown)
+        cap = LARGEST_MM
+        heights = self._heights(cap)
+        while sum(heights) > self.height and cap > theme.SMALL_MM + 1e-6:
+            cap = max(theme.SMALL_MM, cap - 0.1)
+            heights = self._heights(cap)
         y = self.y + self.height
-        for (title, text), count in zip(self._pairs, letters, strict=False):
-            tall = max(0.0, room * count / sum(letters))
+        for (title, text), tall in zip(self._pairs, heights, strict=False):
+            text.cap = cap
+            head = theme.mm(HEAD_MM)
             title.pos, title.size = (self.x, y - head), (self.width, head)
-            text.pos, text.size = (self.x, y - head - tall), (self.width, tall)
-            y -= head + tall
+            body = max(0.0, tall - head - theme.mm(1.0))
+            text.pos, text.size = (self.x, y - head - theme.mm(1.0) - body), (self.width, body)
+            y -= tall
+
+    def _heights(self, cap):
+        px = theme.font_px(cap)
+        line = line_px(px, False)
+        counts = [len(wrap(text, self.width, px, False)) if text else 0 for _, text in self.shown]
+        return [theme.mm(HEAD_MM + 1.0) + (count + 0.35) * line for count in counts]
 
 
 class Sheet(Surface):
@@ -127,7 +139,7 @@ class Sheet(Surface):
         self._title = Text(bold=True, cap=6.0, most_lines=1)
         self._empty = Text(cap=5.0)
         self._rows = Rows(columns=2, detail_mm=34.0, cap=3.5)
-        self._grid = Grid(columns=3, lines=3)
+        self._grid = Grid(columns=4, lines=2)
         self._lines = Lines()
         self._alarms = [AlarmLine() for _ in range(ALARMS)]
         self._back = TouchButton()

@@ -30,3 +30,8 @@ class View(BoxLayout):
 
     def on_act(self, button):
         """Override or bind."""
+
+    @property
+    def instrument(self):
+        """The view's instrument, if it has one."""
+        return next((child for child in self.walk() if isinstance(child, Instrument)), None)

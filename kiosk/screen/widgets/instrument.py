@@ -16,6 +16,7 @@ from kiosk.screen.widgets.panel import hatch_texture, tile
 from kiosk.screen.widgets.text import Text
 
 MARKS = 3
+LEFT_LEAST_MM = 10.0  # narrower, and the words at the left are left out
 TONES = {"plain": theme.SLATE, "low": theme.SLATE, "lost": theme.FIRST, "none": theme.EDGE}
 
 
@@ -197,7 +198,8 @@ class Instrument(Widget):
         for at in range(MARKS):
             left, right = self._lefts[at], self._rights[at]
             there = at < len(self.shown.marks)
-            left.words = self.shown.marks[at].left if there else ""
+            wide = self.left_mm > LEFT_LEAST_MM
+            left.words = self.shown.marks[at].left if there and wide else ""
             right.words = self.shown.marks[at].right if there else ""
             if not there:
                 continue

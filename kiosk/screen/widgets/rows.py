@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.properties import ColorProperty, NumericProperty, ObjectProperty
+from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from kiosk.screen import theme
@@ -117,13 +117,14 @@ class Grid(Widget):
     shown = ObjectProperty(())
     columns = NumericProperty(2)
     lines = NumericProperty(2)
+    big = BooleanProperty(False)
     __events__ = ("on_act",)
 
     def __init__(self, **kwargs):
         super().__init__(**kwargs)
         self.buttons = []
         self.bind(shown=self._set, pos=self._arrange, size=self._arrange)
-        self.bind(columns=self._arrange, lines=self._arrange)
+        self.bind(columns=self._arrange, lines=self._arrange, big=self._arrange)
 
     def on_act(self, button):
         """Override or bind."""
@@ -149,7 +150,7 @@ class Grid(Widget):
         tall = (self.height - gap * (self.lines - 1)) / self.lines
         for at, button in enumerate(self.buttons[: len(self.shown)]):
             line, column = divmod(at, int(self.columns))
-            button.size = (wide, tall)
+            button.size, button.big = (wide, tall), self.big
             button.pos = (
                 self.x + column * (wide + gap),
                 (self.y + self.height) - tall * (line + 1) - gap * line,

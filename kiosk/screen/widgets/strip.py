@@ -7,7 +7,7 @@ from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from kiosk.screen import theme
-from kiosk.screen.show.shown import Strip
+from kiosk.screen.show.shown import Flag, Strip
 from kiosk.screen.widgets.marks import StateSign
 from kiosk.screen.widgets.panel import Surface
 from kiosk.screen.widgets.text import Text, width_px
@@ -38,8 +38,10 @@ class Chip(Surface):
     def _set(self, *_):
         self.text.pos, self.text.size = self.pos, self.size
 
-    def say(self, words):
-        """Show these words; nothing when empty."""
+    def say(self, flag):
+        """Show a flag; an abnormal one in the colour of priority 2; nothing when empty."""
+        words = flag.words
+        self.fill = theme.SECOND if flag.abnormal else theme.WHITE
         self.opacity = 1.0 if words else 0.0
         self.text.words = words
         px = theme.font_px(theme.SMALL_MM)
@@ -132,8 +134,8 @@ class StripBar(Surface):
             (self._notice, ink), (self._clock, quiet),
         ):  # fmt: skip
             text.tone = tone
-        for chip, words in zip(self._chips, (*shown.flags, *[""] * FLAGS), strict=False):
-            chip.say(words)
+        for chip, flag in zip(self._chips, (*shown.flags, *[Flag()] * FLAGS), strict=False):
+            chip.say(flag)
         self._route.set(shown.step, ink, fill)
         self._arrange()
 
@@ -204,7 +206,13 @@ class StripBar(Surface):
         for text in (self._job, self._detail, self._notice):
             text.x, text.width = x, width
         self._job.height = self._detail.height = half
+        if not self._detail.words:
+            self._job.pos, self._job.height = (x, low), head
+            return self._notice_box(low, head)
         self._job.y, self._detail.y = middle - theme.mm(0.3), middle - half - theme.mm(0.3)
+        return self._notice_box(low, head)
+
+    def _notice_box(self, low, head):
         self._notice.height, self._notice.y = head - theme.mm(2), low + theme.mm(1)
 
     def _flags(self, right, middle, half, deep):

@@ -73,6 +73,7 @@ class Text(Widget):
     most_lines = NumericProperty(0)
     clipped = BooleanProperty(False)
     cap_used = NumericProperty(0.0)
+    there = NumericProperty(0.001)  # 1 when there are words: for a size hint
 
     def __init__(self, **kwargs):
         super().__init__(**kwargs)
@@ -93,6 +94,7 @@ class Text(Widget):
 
     def fit(self, *_):
         """Choose the size, break the lines, draw the texture."""
+        self.there = 1.0 if self.words else 0.001
         if self.width < 2 or self.height < 2 or not self.words:
             self._rect.size, self._drawn, self.clipped = (0, 0), None, False
             return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.properties import ObjectProperty
+from kivy.properties import BooleanProperty, ObjectProperty
 
 from kiosk.screen import theme
 from kiosk.screen.show.shown import Button, Row
@@ -15,13 +15,14 @@ class TileButton(TouchButton):
 
     row = ObjectProperty(Row(""))
     words_share = 0.46
+    big = BooleanProperty(False)
 
     def __init__(self, **kwargs):
         self._sign = None
         super().__init__(**kwargs)
         self._sign = RowSign(size_hint=(None, None))
         self.add_widget(self._sign)
-        self.bind(row=self._put)
+        self.bind(row=self._put, big=self._arrange)
         self._put()
 
     def _put(self, *_):
@@ -43,4 +44,5 @@ class TileButton(TouchButton):
             x, width = x + side + theme.mm(2.5), width - side - theme.mm(2.5)
         super()._place_words(x, y, width, height)
         self._words.halign = self._detail.halign = "left" if side else "center"
-        self._words.cap = theme.BODY_MM if side else theme.BODY_MM + 1.0
+        self._words.cap = theme.BODY_MM if side else 8.0 if self.big else 5.2
+        self._detail.cap = 4.4 if self.big else 3.6

@@ -111,7 +111,7 @@ class TouchButton(Surface):
     """Draws a ``Button`` and calls ``on_act(button)`` when it was really meant."""
 
     shown = ObjectProperty(Button())
-    words_share = 0.52  # of the height, when there is a detail below
+    words_share = 0.5  # of the height, when there is a detail below
     __events__ = ("on_act",)
 
     def __init__(self, **kwargs):

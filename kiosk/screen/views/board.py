@@ -120,6 +120,11 @@ class Board(Widget):
         self.sheet.pos = (self.x, self.y + foot)
         self.sheet.size = (self.width, (self.y + self.height) - strip - self.y - foot)
 
+    def trace_columns(self):
+        """Pixels of the trace in the present view; 0 when it has none."""
+        instrument = getattr(self.view, "instrument", None)
+        return instrument.trace_px if instrument is not None else 0
+
     # -- fingers are counted here, before any button sees them
 
     def on_touch_down(self, touch):

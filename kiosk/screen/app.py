@@ -1,0 +1,93 @@
+"""The screen's process: ten times a second, the newest snapshot onto the board.
+
+Nothing here waits for the guard: the link's thread keeps the newest view, and a view that grows
+old says so by itself.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from kivy.app import App
+from kivy.clock import Clock
+from kivy.core.window import Window
+
+from kiosk.link import Link
+from kiosk.screen import safely, theme
+from kiosk.screen.front import Front
+from kiosk.screen.views.board import Board
+from kiosk.screen.widgets.touch_button import Touch
+from kiosk.words import load
+
+RATE_HZ = 10.0
+
+
+class ScreenApp(App):
+    """Draws what the guard says; sends what is touched.  ``beat`` is called after each drawing."""
+
+    use_kivy_settings = False
+
+    def __init__(
+        self, socket_path: Path, px_per_mm: float, beat: Callable[[], None] | None = None
+    ) -> None:
+        super().__init__()
+        self._px_per_mm, self._beat = px_per_mm, beat
+        self._words = load()
+        self.link = Link(socket_path, changed=self._heard)
+        self.front = Front(self.link, self._words)
+        self.board = None
+        self._tick_event = None
+
+    def _heard(self):
+        self.front.heard()
+
+    def build(self):
+        """The board, as large as the window."""
+        self.title = "Holdpoint"
+        theme.use(self._px_per_mm, Window.width)
+        Touch.reset()
+        Touch.ring_words = self._words.say("press.ring")
+        self.board = Board()
+        self.board.bind(on_act=self._act)
+        Window.bind(on_resize=lambda *_: self._resized())
+        return self.board
+
+    def on_start(self):
+        """Connect, and begin to draw."""
+        safely.tell(self._fault)
+        self.link.start()
+        self.tick()
+        self._tick_event = Clock.schedule_interval(safely.safely(self.tick), 1.0 / RATE_HZ)
+
+    def on_stop(self):
+        """May come twice."""
+        if self._tick_event is not None:
+            self._tick_event.cancel()
+            self._tick_event = None
+            self.link.close()
+
+    def open_settings(self, *_):
+        """The library's own settings panel has no place here."""
+
+    def tick(self, *_):
+        """Draw the newest."""
+        now = time.localtime()
+        clock = time.strftime("%H:%M", now)
+        offset = now.tm_gmtoff or 0
+        self.board.shown = self.front.shown(
+            time.monotonic(), clock, offset, self.board.trace_columns()
+        )
+        if self._beat is not None:
+            self._beat()
+
+    def _act(self, _board, button):
+        self.front.act(button, time.monotonic())
+        self.tick()
+
+    def _fault(self, _line):
+        self.front.say(self._words.say("notice.fault"), time.monotonic(), 60.0)
+
+    def _resized(self):
+        theme.use(self._px_per_mm, Window.width)

@@ -1,0 +1,183 @@
+"""What the screen itself remembers: open sheet, page, what was touched, what is being asked.
+
+It turns the link's newest view into a ``Shown`` and a touched button into a command.  It holds no
+truth: everything here may be lost at any moment without harm.  No Kivy.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from kiosk.interlock.snapshot import Snapshot
+from kiosk.job import plan as plans
+from kiosk.job.plan import Plan
+from kiosk.link import Answer, Link, View
+from kiosk.screen.show import show
+from kiosk.screen.show.scale import vacuum_kpa
+from kiosk.screen.show.shown import Button, Desk, Shown
+from kiosk.screen.trace import Trace
+from kiosk.words import Words
+
+NOTICE_S = 6.0
+EPOCH_NOTICE_S = 20.0
+ANSWER_S = 3.0  # so long without a reply, and the screen says so
+PLAN_AGAIN_S = 2.0  # ask for the plan again when no answer came
+
+
+@dataclass(slots=True)
+class _Asked:
+    """A command that waits for its reply."""
+
+    id: str
+    since_s: float
+    silent: bool = False  # the plan is fetched without a word
+
+
+class Front:
+    """One screen's own state.  ``now_s`` everywhere is the link's clock."""
+
+    def __init__(self, link: Link, words: Words) -> None:
+        self._link, self._words = link, words
+        self.trace = Trace()
+        self._plan: Plan | None = None
+        self._asked: list[_Asked] = []
+        self._plan_asked: tuple[str, float] | None = None
+        self._sheet, self._page, self._cause = "", 0, ""
+        self._ticked: frozenset[str] = frozenset()
+        self._notice, self._notice_until_s = "", 0.0
+        self._state, self._restarts, self._seq = "", 0, -1
+        self._setup: tuple[str | None, str] = (None, "")
+
+    def heard(self) -> None:
+        """The link has something new; called in its thread."""
+        view = self._link.view()
+        snapshot = view.snapshot
+        if snapshot is None or view.received_s is None or snapshot.seq == self._seq:
+            return
+        self._seq = snapshot.seq
+        self.trace.add(view.received_s, vacuum_kpa(snapshot))
+
+    def shown(self, now_s: float, clock: str, utc_offset_s: int, columns: int) -> Shown:
+        """The screen for this moment; ``columns`` is the width of the trace in pixels."""
+        view = self._link.view()
+        self._follow(view, now_s)
+        self._collect(now_s)
+        self._fetch(view.snapshot, now_s)
+        desk = Desk(
+            silent_s=None if view.received_s is None else max(0.0, now_s - view.received_s),
+            clock=clock,
+            utc_offset_s=utc_offset_s,
+            notice=self._notice if now_s < self._notice_until_s else "",
+            overlay=self._sheet,
+            page=self._page,
+            cause=self._cause,
+            ticked=self._ticked,
+            trace=self.trace.columns(columns, now_s) if columns else (),
+        )
+        return show(self._words, view.snapshot, self._plan, desk)
+
+    def say(self, words: str, now_s: float, for_s: float = NOTICE_S) -> None:
+        """Show a notice for a while."""
+        self._notice, self._notice_until_s = words, now_s + for_s
+
+    def act(self, button: Button, now_s: float) -> None:
+        """A button was really meant."""
+        if button.command:
+            self._ask(button, now_s)
+        else:
+            self._open(button.opens)
+
+    def _ask(self, button: Button, now_s: float) -> None:
+        arguments: dict[str, Any] = dict(button.arguments)
+        ident = self._link.ask(button.command, **arguments)
+        if ident is None:
+            self.say(self._words.say("refused.no_answer"), now_s)
+            return
+        self._asked.append(_Asked(ident, now_s))
+        if button.command in ("reset", "cancel_job"):
+            self._close()
+
+    def _open(self, name: str) -> None:
+        kind, _, value = name.partition(":")
+        acts: dict[str, Callable[[str], None]] = {
+            "back": lambda _: self._close(),
+            "page": lambda _: self._turn(),
+            "tick": self._tick,
+            "cause": self._pick,
+        }
+        acts.get(kind, self._sheet_of)(value or kind)
+
+    def _sheet_of(self, name: str) -> None:
+        self._sheet, self._page, self._cause = name, 0, ""
+
+    def _close(self) -> None:
+        self._sheet, self._page, self._cause = "", 0, ""
+
+    def _turn(self) -> None:
+        self._page += 1
+
+    def _tick(self, code: str) -> None:
+        self._ticked ^= {code}
+
+    def _pick(self, cause: str) -> None:
+        self._cause = cause
+
+    def _follow(self, view: View, now_s: float) -> None:
+        """What changes by itself closes sheets and drops what was touched for it."""
+        snapshot = view.snapshot
+        if snapshot is None:
+            return
+        if view.restarts != self._restarts:
+            self._restarts = view.restarts
+            self._asked.clear()
+            self._ticked = frozenset()
+            self.say(self._words.say("notice.epoch"), now_s, EPOCH_NOTICE_S)
+        if snapshot.state != self._state:
+            self._state = snapshot.state
+            self._close()
+        setup = (snapshot.plan, snapshot.cycle or "")
+        if setup != self._setup or snapshot.state != "SET UP":
+            self._setup, self._ticked = setup, frozenset()
+
+    def _collect(self, now_s: float) -> None:
+        """Take replies; say what was refused or never answered."""
+        waiting = []
+        for asked in self._asked:
+            answer = self._link.answer(asked.id)
+            if answer is not None:
+                self._take(asked, answer, now_s)
+            elif now_s - asked.since_s < ANSWER_S:
+                waiting.append(asked)
+            elif not asked.silent:
+                self.say(self._words.say("refused.no_answer"), now_s)
+        self._asked = waiting
+
+    def _take(self, asked: _Asked, answer: Answer, now_s: float) -> None:
+        if answer.plan is not None:
+            self._adopt(answer.plan)
+        elif answer.refused is not None and not asked.silent:
+            self.say(self._words.say(f"refused.{answer.refused}"), now_s)
+
+    def _adopt(self, row: dict[str, object]) -> None:
+        try:
+            self._plan = plans.from_json(json.dumps(row))
+        except (ValueError, KeyError, TypeError):
+            self._plan = None  # the map stays empty and says so; the zones are in the snapshot
+
+    def _fetch(self, snapshot: Snapshot | None, now_s: float) -> None:
+        """Ask for the plan once for each digest, and again when no answer came."""
+        if snapshot is None or snapshot.plan is None:
+            return
+        if self._plan is not None and self._plan.digest == snapshot.plan:
+            return
+        if self._plan_asked is not None:
+            digest, since_s = self._plan_asked
+            if digest == snapshot.plan and now_s - since_s < PLAN_AGAIN_S:
+                return
+        ident = self._link.ask("get_plan", plan=snapshot.plan)
+        self._plan_asked = (snapshot.plan, now_s)
+        if ident is not None:
+            self._asked.append(_Asked(ident, now_s, silent=True))
