@@ -122,7 +122,7 @@ def lose(cycle: Play) -> None:
 def _widen(cycle: Play, word: str, bores: Iterator[float]) -> tuple[Snapshot, float]:
     """Try bores in turn until the state is there."""
     for bore_mm in bores:
-        cycle.act("leak", bore_mm=bore_mm)
+        cycle.act("leak", bore_mm=bore_mm, over_s=1.0)
         try:
             return cycle.until(word, lambda s: s.state == word, 1.5), bore_mm
         except Missed:

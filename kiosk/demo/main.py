@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import os
+import socket
 import subprocess
 import sys
 import time
@@ -32,6 +33,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def main(args: argparse.Namespace) -> int:
     """Start everything; 0 when it went as it should, 1 when a step was missed, 2 without screen."""
+    if not hasattr(socket, "AF_UNIX"):
+        print("The demo needs local sockets, which this platform has not: run it on Linux.",
+              file=sys.stderr)  # fmt: skip
+        return 2
     missing = None if args.no_screen else no_display(os.environ)
     if missing is not None:
         print(f"{missing}\nOr play a whole cycle in this terminal: holdpoint demo --no-screen",

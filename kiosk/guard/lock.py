@@ -12,12 +12,16 @@ from kiosk.mistakes import BadInput, Mistake
 def hold(data: Path) -> IO[bytes]:
     """Hold the folder's lock until the returned file is closed or the process ends.
 
-    Raises BadInput when another guard holds it.  flock(2).
+    Raises BadInput when another guard holds it or the folder cannot be written.  flock(2).
     """
     import fcntl  # not on every platform: the caller has said so before
 
     path = data / "guard.lock"
-    file = path.open("ab")
+    try:
+        file = path.open("ab")
+    except OSError as trouble:
+        words = f"cannot be written ({trouble.strerror}): give --data another folder"
+        raise BadInput([Mistake(str(path), None, words)]) from None
     try:
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError:

@@ -23,6 +23,11 @@ from kiosk.limits import STEP_S
 from kiosk.records.writer import Writer
 
 OFF_WITHIN_S = 1.0  # at the end: for the last write of the contacts
+HUNG_S = 1.0  # without a step: the pulse relay has opened both contacts by itself
+
+
+class Hung(Exception):
+    """The loop stood still so long that what it remembers is no longer what the machine did."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,17 +66,25 @@ class Loop:
 
     def run(self, stop: threading.Event) -> None:
         """Step until told to stop or a thread failed; the contacts are off afterwards."""
+        self._last_s = self._shared.clock()
         try:
             while not stop.is_set() and self._shared.failure.words is None:
                 due = self._last_s + STEP_S
                 self._shared.bell.wait(due - self._shared.clock())
                 now = self._shared.clock()
+                self._check_gap(now - self._last_s)
                 self._once(now, max(0.0, now - due))
                 self._last_s = now
         except Exception as bug:
             self._shared.failure.fail("the loop", bug)
         finally:
             self._off()
+
+    @staticmethod
+    def _check_gap(gap_s: float) -> None:
+        """After a standstill nothing is written on again: the guard ends and begins anew."""
+        if gap_s > HUNG_S:
+            raise Hung(f"no step for {gap_s:.1f} s")
 
     def _once(self, now_s: float, late_s: float) -> None:
         self._memory, decision = step(self._memory, self._gather(now_s, late_s), utc_now())

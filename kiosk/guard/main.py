@@ -51,10 +51,19 @@ def main(args: argparse.Namespace) -> int:
         words = "this platform has no local sockets: run the guard on Linux"
         raise BadInput([Mistake("guard", None, words)])
     site = _site(Path(args.site))
-    data = places.data_dir(args.data)
-    lock.tighten(data)
+    data = _data_folder(args.data)
     with lock.hold(data):
         return _guard(site, data, places.jobs_dir(data, args.jobs))
+
+
+def _data_folder(option: str | None) -> Path:
+    try:
+        data = places.data_dir(option)
+        lock.tighten(data)
+    except OSError as trouble:
+        words = f"cannot be the data folder ({trouble.strerror}): give --data another folder"
+        raise BadInput([Mistake(option or "data folder", None, words)]) from None
+    return data
 
 
 def _site(path: Path) -> Site:
@@ -72,6 +81,8 @@ def _guard(site: Site, data: Path, jobs: Path) -> int:
     epoch = secrets.token_hex(8)
     facts = site_facts(site)
     faults = self_test.faults(facts)
+    if not jobs.is_dir():
+        say(f"{jobs} is not a folder: no job is offered until it is there")
     for fault in faults:
         say(f"start-up check: {fault}; no permit will be given")
     parts = _parts(site, data, jobs, epoch, shared)
@@ -96,7 +107,9 @@ def _parts(site: Site, data: Path, jobs: Path, epoch: str, shared: Shared) -> Pa
     lister = Lister(jobs, shared)
     path = places.log_file(data)
     found = _found(inspect(path), site, shelf)
-    door = server.listen(places.socket_file(data))
+    if not found.readable:
+        say(f"{path} cannot be read: it is put aside, and the machine must be looked at")
+    door = _door(places.socket_file(data))
     return Parts(
         readers=_readers(site, shared),
         outlet=_outlet(site, shared),
@@ -107,6 +120,14 @@ def _parts(site: Site, data: Path, jobs: Path, epoch: str, shared: Shared) -> Pa
         writer=Writer(path, epoch, shared.clock),
         found=found,
     )
+
+
+def _door(path: Path) -> socket.socket:
+    try:
+        return server.listen(path)
+    except OSError as trouble:
+        words = f"no socket can be made there ({trouble.strerror}): give --data another folder"
+        raise BadInput([Mistake(str(path), None, words)]) from None
 
 
 def _readers(site: Site, shared: Shared) -> tuple[Reader, ...]:
@@ -166,4 +187,5 @@ def _end(parts: Parts) -> None:
         worker.stop()
     for worker in parts.workers:
         worker.join(JOIN_S)
-    parts.writer.close(LOG_CLOSE_S)
+    if not parts.writer.close(LOG_CLOSE_S):
+        say(f"the log was not closed: {parts.writer.status.words}")

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import signal
 import time
+from pathlib import Path
 
 import pytest
 from whole_rig import Rig, eventually, holdpoint
@@ -138,6 +140,52 @@ def test_when_the_machine_goes_and_comes_back_the_permit_is_withheld_until_prove
     shown = rig.play.until("data again", lambda s: "NO DATA" not in s.flags, 10.0)
     assert not shown.outputs["start_permit"]
     assert shown.state in ("CHECKING", "SET UP")
+
+
+def test_a_guard_that_hung_in_the_cut_opens_nothing_again_when_it_wakes(rig: Rig) -> None:
+    rig.to_cutting()
+    process = rig.children.running["guard"]
+    stopped_s = time.monotonic()
+    process.send_signal(signal.SIGSTOP)
+    assert eventually(lambda: not any(contacts(rig).values()), 3.0)
+    assert time.monotonic() - stopped_s <= PULSE_RELAY_S + POLLED_S
+    assert eventually(lambda: time.monotonic() - stopped_s > 1.5, 3.0)
+    process.send_signal(signal.SIGCONT)
+    closed = []
+    assert eventually(
+        lambda: closed.append(any(contacts(rig).values())) or process.poll() is not None, 5.0
+    )
+    assert not any(closed)
+    assert process.returncode == 1
+    assert "no step for" in (rig.data / "guard.log").read_text()
+
+
+def test_a_machine_started_without_permit_is_said_and_latched(rig: Rig) -> None:
+    cycle.begin(rig.play)
+    cycle.set_up(rig.play, cycle.choose(rig.play))
+    rig.play.act("cycle_start", force=True)
+    shown = rig.play.state("NO PERMIT", 3.0)
+    assert "A22" in [alarm.code for alarm in shown.alarms if alarm.latched]
+    assert contacts(rig) == {"start_permit": False, "hold_healthy": False}
+    rig.play.act("cycle_end")
+    rig.play.until("reset is allowed", lambda s: not s.forbids_reset, 10.0)
+    rig.play.command("reset", cause="wrong_start")
+    shown = rig.play.state("SET UP", 3.0)
+    assert not shown.part_confirmed
+
+
+def test_without_machine_signals_the_guard_advises_and_gives_no_permit(tmp_path: Path) -> None:
+    rig = Rig(tmp_path, lambda text: re.sub(r"\[io\].*(?=\[limits\])", "", text, flags=re.S))
+    try:
+        rig.to_ready()
+        shown = rig.play.now
+        assert "ADVICE ONLY" in shown.flags
+        answer = rig.link.call("request_permit")
+        assert answer is not None
+        assert answer.refused == "advice_only"
+        assert not any(rig.status()["coils"].values())
+    finally:
+        rig.close()
 
 
 def test_told_to_end_the_guard_opens_the_contacts_at_once_and_closes_the_log(rig: Rig) -> None:

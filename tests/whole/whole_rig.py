@@ -18,6 +18,8 @@ from kiosk.demo.machine import Machine
 from kiosk.demo.play import Play
 from kiosk.link import Link
 
+STORY = str(Path(__file__).with_name("quick.story.toml"))
+
 
 def eventually(true: Callable[[], bool], within_s: float) -> bool:
     """Wait for a condition, polling it; its last value."""
@@ -38,11 +40,13 @@ def holdpoint(*words: str) -> subprocess.CompletedProcess[str]:
 class Rig:
     """One machine.  ``play`` is operator and machine at once; ``log`` is the log file."""
 
-    def __init__(self, data: Path) -> None:
+    def __init__(self, data: Path, mend: Callable[[str], str] = str) -> None:
+        """``mend`` changes the text of the site file before the guard reads it."""
         self.data = data
         self.children = Children()
-        self.ready: dict[str, Any] = self.children.start_plant("demo", data / "plant.log")
-        folder.fill(data, self.ready)
+        self.ready: dict[str, Any] = self.children.start_plant(STORY, data / "plant.log")
+        site = folder.fill(data, self.ready)
+        site.write_text(mend(site.read_text()))
         self.machine = Machine(self.ready["remote"])
         self.link = Link(places.socket_file(data))
         self.link.start()
@@ -67,7 +71,7 @@ class Rig:
 
     def restart_plant(self, gauge_port: str, io_port: str) -> None:
         log = self.data / "plant.log"
-        self.ready = self.children.start_plant("demo", log, gauge_port, io_port)
+        self.ready = self.children.start_plant(STORY, log, gauge_port, io_port)
         self.machine = self.play.machine = Machine(self.ready["remote"])
 
     def close(self) -> None:
