@@ -26,7 +26,7 @@ from plant_process import until
 from hardware.address import TcpAddress
 from hardware.catalog import open_gauge, open_io
 from hardware.gauge import Gauge
-from hardware.modbus_link import Answer, Request, TcpLink
+from hardware.modbus_link import Answer, Request, TcpLink, checked
 from kiosk.interlock.reading import Fault, Reading, Signals, Why
 from kiosk.site import GaugeSite, InputOutput, Layout
 
@@ -309,6 +309,16 @@ def test_inputs_that_are_not_what_was_asked_are_a_fault(reply: str) -> None:
         inputs, _ = io.read()
         io.close()
     assert isinstance(inputs, Fault)
+
+
+@pytest.mark.parametrize(("unit", "good"), [(1, True), (2, False), (0, False)])
+def test_an_answer_from_another_unit_is_refused_by_our_own_check(unit: int, good: bool) -> None:
+    """The pinned client checks it too, but on a serial line not for every unit."""
+    from pymodbus.pdu.register_message import ReadInputRegistersResponse
+
+    pdu = ReadInputRegistersResponse(dev_id=unit, registers=[10])
+    answer = checked(Request(4, 8, 1), 1, pdu, 4, 0.0)
+    assert isinstance(answer, Answer) == good
 
 
 def test_the_library_alone_would_accept_these_lies() -> None:
