@@ -41,11 +41,15 @@ _RUNNERS = 4
 
 @dataclass(frozen=True, slots=True)
 class Runner:
-    """A case that comes near the governing one: its index, its own minimum in Pa, its mode."""
+    """A case that comes near the governing one: its index, its own minimum in Pa, its mode.
+
+    ``direction`` as in ``Minimum``.
+    """
 
     case: int
     pressure_pa: float
     mode: str
+    direction: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -259,8 +263,13 @@ def _runners_up(
             picked.append(int(case))
         if len(picked) == _RUNNERS:
             break
-    found = [(case, _solve(seals, loads.take(np.array([case])))[0]) for case in picked]
-    runners = [Runner(c, b.pressure * (1.0 + TOLERANCE), b.mode) for c, b in found if b.mode]
+    runners = []
+    for case in picked:
+        alone = loads.take(np.array([case]))
+        found, _, _ = _solve(seals, alone)
+        if found.mode is not None:
+            level = found.pressure * (1.0 + TOLERANCE)
+            runners.append(Runner(case, level, found.mode, _direction(found, alone)))
     return tuple(sorted(runners, key=lambda runner: -runner.pressure_pa))
 
 

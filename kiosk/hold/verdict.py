@@ -1,8 +1,11 @@
-"""What the gauge must show: required and start level, the ratio R, and the floor."""
+"""What the gauge must show: required and start level, the ratio R, the floor, and the caution."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+
+from kiosk.hold.cutting import design_k_ref
+from kiosk.hold.materials import Kienzle, Value
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,3 +35,23 @@ def ratio(measured_pa: float, minimum_pa: float, drop_pa: float, error_pa: float
     if minimum_pa <= 0.0:
         raise ValueError("a minimum must be above zero; the floor sees to it")
     return (measured_pa - error_pa - drop_pa) / minimum_pa
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """How far each choice is from the typical value; ``product`` is what they make together."""
+
+    force: float  # cutting force that decides over the typical one of a fresh edge
+    friction: float  # typical friction over the low one that decides
+    safety: float
+
+    @property
+    def product(self) -> float:
+        """All three multiplied."""
+        return self.force * self.friction * self.safety
+
+
+def caution(row: Kienzle, edge: str, grip: Value, safety_factor: float) -> Caution:
+    """The caution in a minimum, for printing beside it."""
+    force = design_k_ref(row, edge) / row.k_ref_pa.typical
+    return Caution(force, grip.typical / grip.low, safety_factor)

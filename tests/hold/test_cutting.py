@@ -16,14 +16,12 @@ from kiosk.hold.cutting import (
     Cutter,
     Engagement,
     arc_of,
-    break_through_pull,
     cutter_cases,
     cutter_load,
-    drilling_thrust,
-    drilling_torque,
     mean_chip,
     specific_force,
 )
+from kiosk.hold.drilling import break_through_pull, drilling_thrust, drilling_torque
 from kiosk.hold.materials import CHIP_REF_M, Kienzle, Material, Value, materials_from
 from kiosk.resources import asset
 

@@ -9,6 +9,7 @@ import math
 import numpy as np
 import pytest
 
+from kiosk.hold.cures import cups_that_cure
 from kiosk.hold.flex import (
     Sheet,
     Supports,
@@ -179,6 +180,19 @@ def test_the_overhang_gives_most_and_one_more_cup_cures_it():
     assert cured.deflection_m < 0.2 * found.deflection_m
     pulled = largest_deflection(sheet, cups_at(three), loads, -force)
     assert pulled.deflection_m == pytest.approx(found.deflection_m)
+
+
+def test_the_cups_that_cure_are_named_and_do_cure():
+    sheet = Sheet(rectangle(0.6, 0.2), (), 0.006, E, E, NU)
+    up = cups_at([(0.06, 0.1), (0.2, 0.1), (0.34, 0.1)])
+    spare = cups_at([(0.13, 0.1), (0.54, 0.1), (0.44, 0.1)])
+    loads = np.array([[0.2, 0.1, 60.0], [0.4, 0.1, 60.0], [0.58, 0.1, 60.0]])
+    before = largest_deflection(sheet, up, loads[:, :2], loads[:, 2]).deflection_m
+    limit = 0.2 * before
+    added = cups_that_cure(sheet, up, spare, loads, limit)
+    assert added == (1,)
+    assert cups_that_cure(sheet, up, spare, loads, 2.0 * before) == ()
+    assert cups_that_cure(sheet, up, spare, loads, 1e-9) is None
 
 
 def test_an_opening_makes_a_part_softer():
