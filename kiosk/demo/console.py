@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import select
+import shutil
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -14,8 +15,8 @@ from kiosk.demo.play import cups_up, kpa, percent, plan_of
 from kiosk.link import Link
 
 HELP = (
-    "The machine's keys:  v vacuum  x cups as on the map  s start  h feed hold  r resume\n"
-    "e end of program  l leak  u release  f start without permit  q quit"
+    "Keys of the machine:  v vacuum  x cups as on the map  s start  f forced start\n"
+    "h feed hold  r resume  e end of program  l leak  u release  q quit"
 )
 LEAK_MM = 6.0
 _EVERY_S = 0.2
@@ -109,13 +110,18 @@ def keys_one_by_one() -> Iterator[None]:
         termios.tcsetattr(sys.stdin, termios.TCSADRAIN, before)
 
 
+def fitted(line: str) -> str:
+    """The line cut to the terminal's width, so that the next one can take its place."""
+    return line[: shutil.get_terminal_size().columns - 1]
+
+
 def run(console: Console, gone: Callable[[], str | None]) -> str | None:
     """Serve keys until quit (None) or until a process has gone (its name)."""
     print(HELP, flush=True)
     source = sys.stdin.fileno()
     with keys_one_by_one():
         while (lost := gone()) is None:
-            print(f"\r\x1b[K{console.status()}", end="", flush=True)
+            print(f"\r\x1b[K{fitted(console.status())}", end="", flush=True)
             if not select.select([source], [], [], _EVERY_S)[0]:
                 continue
             pressed = os.read(source, 1).decode(errors="replace")

@@ -79,9 +79,10 @@ def _run(children: Children, data: Path, *, screen: bool) -> int:
 
 
 def _with_screen(children: Children, data: Path, terminal: console.Console) -> int:
-    children.start("screen", "screen", "--data", str(data), log=data / "screen.log")
+    screen = children.start("screen", "screen", "--data", str(data), log=data / "screen.log")
     lost = console.run(terminal, children.gone)
-    if lost in (None, "screen"):  # closing the window is a way to quit
+    closed = lost == "screen" and screen.returncode == 0  # closing the window is a way to quit
+    if lost is None or closed:
         return 0
     raise Missed(f"the {lost} process ended by itself")
 

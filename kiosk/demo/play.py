@@ -133,4 +133,4 @@ def percent(ratio: float | None) -> str:
 
 def kpa(value: float | None) -> str:
     """A vacuum in kPa; a dash when unknown."""
-    return "-" if value is None else f"{value:.1f} kPa"
+    return "-" if value is None else f"{round(value, 1) + 0.0:.1f} kPa"  # no minus before 0.0
