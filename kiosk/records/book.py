@@ -13,6 +13,8 @@ from kiosk.records.store import Moment, PlanItem, RunItem, Store, begin_run, mar
 
 _DAMAGED = (11, 26)  # SQLITE_CORRUPT, SQLITE_NOTADB: sqlite.org/rescode.html
 
+HEARTBEAT_MS = 10_000  # a second's samples are heartbeat enough in between
+
 _MOVED = "the log was moved or replaced; put it back"
 
 Trouble = (sqlite3.Error, OSError, LookupError)  # what opening and committing may raise
@@ -34,6 +36,7 @@ class Book:
         self._db: sqlite3.Connection | None = None
         self._store: Store | None = None
         self._file_id = (0, 0)
+        self._heartbeat_ms = 0
         self.put_aside: str | None = None  # name of an unreadable log
 
     def commit(self, batch: Batch, own: Sequence[Mapping[str, object]], at: Moment) -> None:
@@ -49,7 +52,9 @@ class Book:
             for data in own:
                 store.event("log", data, at)
             store.samples(batch.samples)
-            store.heartbeat(at)
+            if not batch.samples or own or at.mono_ms - self._heartbeat_ms >= HEARTBEAT_MS:
+                store.heartbeat(at)
+                self._heartbeat_ms = at.mono_ms
             db.execute("COMMIT")
         except Trouble as error:
             self._mark_damage(error)

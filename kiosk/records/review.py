@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from kiosk.mistakes import BadInput, Mistake
+from kiosk.records import standing
 from kiosk.records.open import reader
 from kiosk.records.rows import Column, CycleRecord, CycleRow, EventRow
 
@@ -25,6 +26,15 @@ _EVENT = "SELECT number, run, note, at_ms, utc, cycle, kind, data FROM event"
 _RAISED = """
     SELECT json_extract(data, '$.code') FROM event
     WHERE cycle = ? AND kind = 'alarm' AND json_extract(data, '$.change') = 'raised'
+    ORDER BY number"""
+# From the newest adoption of a plan before the cycle: who confirmed what, until it opened.
+_SET_UP = f"""
+    {_EVENT}, (SELECT opened_event AS opened FROM cycle WHERE id = ?)
+    WHERE kind IN ('plan', 'confirm', 'command') AND number < opened AND number >= (
+        SELECT max(number) FROM event WHERE kind = 'plan' AND number < opened
+        AND json_extract(data, '$.change') = 'adopted')
+    AND (kind = 'confirm' AND json_extract(data, '$.what') <> 'part' OR json_extract(data, '$.change') = 'adopted'
+        OR json_extract(data, '$.name') = 'undo_zone' AND json_extract(data, '$.refused') IS NULL)
     ORDER BY number"""
 
 
@@ -69,8 +79,14 @@ def cycle(path: Path, key: str) -> CycleRecord:
     with reader(path) as db:
         row = _cycle_row(db, _find(db, path, key))
         plan = db.execute("SELECT json FROM plan WHERE digest = ?", (row.plan,)).fetchone()
-        rows = db.execute(f"{_EVENT} WHERE cycle = ? ORDER BY number", (row.id,))
-        return CycleRecord(row, plan[0] if plan else None, tuple(map(_event_row, rows)))
+        own = db.execute(f"{_EVENT} WHERE cycle = ? ORDER BY number", (row.id,))
+        before = db.execute(_SET_UP, (row.id,))
+        return CycleRecord(
+            row,
+            plan[0] if plan else None,
+            tuple(map(_event_row, before)),
+            tuple(map(_event_row, own)),
+        )
 
 
 def events(path: Path, cycle_id: str | None = None) -> Iterator[EventRow]:
@@ -89,10 +105,9 @@ def channels(path: Path) -> tuple[str, ...]:
 
 
 def end_ms(path: Path) -> int:
-    """When the last commit was, on the axis of the log."""
+    """The newest time in the log, on its axis; 0 when it is empty."""
     with reader(path) as db:
-        row = db.execute("SELECT at_ms FROM heartbeat").fetchone()
-        return int(row[0]) if row else 0
+        return standing.end_ms(db) or 0
 
 
 def trace(path: Path, channel: str, from_ms: int, to_ms: int, columns: int) -> tuple[Column, ...]:

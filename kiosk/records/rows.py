@@ -50,10 +50,14 @@ class CycleRow:
 
 @dataclass(frozen=True, slots=True)
 class CycleRecord:
-    """The whole record of a cycle: its row, the plan as it was adopted, its events in order."""
+    """The whole record of a cycle: its row, the plan as it was adopted, its events in order.
+
+    ``set_up`` is what was confirmed for the plan before the cycle opened.
+    """
 
     cycle: CycleRow
     plan_json: str | None
+    set_up: tuple[EventRow, ...]
     events: tuple[EventRow, ...]
 
 

@@ -242,7 +242,8 @@ def cycle_text(path: Path, key: str) -> str:
     lines = _head_lines(record.cycle, plan)
     for name, columns in _traces(path, record.cycle).items():
         lines += ["", f"Trace of {name}, kPa below air", *trace_lines(columns, *levels)]
-    lines += ["", "Events (UTC)", *(event_line(event, said) for event in record.events)]
+    for title, events in (("Set up", record.set_up), ("Events", record.events)):
+        lines += ["", f"{title} (UTC)", *(event_line(event, said) for event in events)]
     return "\n".join(lines)
 
 
@@ -253,6 +254,7 @@ def cycle_json(path: Path, key: str) -> dict[str, Any]:
         "format": 1,
         "cycle": asdict(record.cycle),
         "plan": _plan_of(record),
+        "set_up": [asdict(event) for event in record.set_up],
         "events": [asdict(event) for event in record.events],
         "traces": {
             name: [asdict(column) for column in columns]

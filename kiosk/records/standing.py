@@ -1,4 +1,4 @@
-"""What stood when the log ends: an unreset latch, the adopted plan, the confirmed zones."""
+"""Where the log ends, and what stood then: a latch, the adopted plan, the confirmed zones."""
 
 from __future__ import annotations
 
@@ -23,6 +23,12 @@ _NEWEST_ADOPTED = """
 _SINCE = """
     SELECT kind, data FROM event
     WHERE number >= ? AND kind IN ('plan', 'state', 'confirm', 'command') ORDER BY number"""
+_END = """
+    SELECT max(at_ms) FROM (
+        SELECT at_ms FROM heartbeat
+        UNION ALL SELECT max(to_ms) FROM tail
+        UNION ALL SELECT * FROM (SELECT at_ms FROM event ORDER BY number DESC LIMIT 1)
+        UNION ALL SELECT * FROM (SELECT to_ms FROM chunk ORDER BY number DESC LIMIT 1))"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +73,12 @@ def confirmed(standing: Standing, plan_json: str) -> frozenset[str]:
         and (zone["up"] or zone["down"])
     }
     return standing.zones | (in_map - standing.undone)
+
+
+def end_ms(connection: sqlite3.Connection) -> int | None:
+    """The newest time in the log, on its axis; None when it is empty."""
+    at_ms: int | None = connection.execute(_END).fetchone()[0]
+    return at_ms
 
 
 def latch_of(connection: sqlite3.Connection) -> str | None:

@@ -17,7 +17,7 @@ from typing import Any
 
 from kiosk.records import traces
 from kiosk.records.chain import START, canonical, link
-from kiosk.records.standing import after, standing_of
+from kiosk.records.standing import after, end_ms, standing_of
 
 CHUNK_SAMPLES = 600
 
@@ -98,7 +98,7 @@ def _text(value: object) -> str | None:
 def _offset_ms(db: sqlite3.Connection, boot_id: str, at: Moment) -> int:
     """Axis minus monotonic clock.  One boot keeps one offset; a new boot goes by the wall clock,
     but never back behind what is logged."""
-    last = db.execute("SELECT max(at_ms) FROM heartbeat").fetchone()[0]
+    last = end_ms(db)
     row = db.execute("SELECT boot_id, offset_ms FROM run ORDER BY number DESC LIMIT 1").fetchone()
     if row is not None and row[0] == boot_id and (last is None or at.mono_ms + row[1] >= last):
         return int(row[1])
@@ -268,6 +268,6 @@ class Store:
         self._chunk, self._chunk_hash = number, new_hash
 
     def heartbeat(self, at: Moment) -> None:
-        """Write the one row that every commit writes."""
+        """Write the row that shows that the log is written when there is nothing else."""
         sql = "INSERT OR REPLACE INTO heartbeat VALUES (1, ?, ?, ?)"
         self._db.execute(sql, (self._run, self._axis(at), at.utc))

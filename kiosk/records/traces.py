@@ -1,9 +1,9 @@
 """Samples of one channel to bytes and back, exactly; and their least, sum and most by bucket.
 
 A value is a count of 0.01 kPa, a time whole ms.  A block holds: the head, one bit a sample for
-"no valid value", differences of the times less the usual one, and the values less their median
-or their first or second differences, whichever packs best, as signed bytes, each number that
-does not fit as eight bytes more; all of it deflated (RFC 1951), with a CRC-32 at the end.
+"no valid value", the times less an even pace or their differences, the values less their median
+or their first or second differences, whichever packs best, all as signed bytes, and each number
+that does not fit as eight bytes more; deflated (RFC 1951), with a CRC-32 at the end.
 Integers are little-endian.
 """
 
@@ -23,9 +23,9 @@ LONGEST = 32_000  # samples in a block
 LENGTHS_MS = (60_000, 3_600_000, 86_400_000)  # of the pyramid's buckets
 
 _FORMAT = 1
-# format, order, n, first ms, usual difference of times, median count, escapes, are there gaps
+# format, order of values + 4 x order of times, n, first ms, usual difference of times, median
+# count, escapes, are there gaps
 _HEAD = struct.Struct("<BBHqiiHB")
-_ORDERS = 3
 _ESCAPE = -128
 _LARGEST_COUNT = 10_000_000
 
@@ -104,58 +104,65 @@ def _deflated(body: bytes) -> bytes:
     return min(packed, key=len)
 
 
+def _best(numbers: Integers, orders: int) -> tuple[int, bytes, Integers]:
+    """The order of differences that deflates best, as signed bytes, and what did not fit."""
+    candidates = []
+    for order in range(orders):
+        packed, wide = _packed(numbers)
+        size = len(zlib.compress(packed + wide.tobytes(), 6))
+        candidates.append((size, order, packed, wide))
+        numbers = np.diff(numbers, prepend=0)
+    _, order, packed, wide = min(candidates, key=lambda candidate: candidate[:2])
+    return order, packed, wide
+
+
 def encode(block: Block) -> bytes:
     """The bytes of 1 to ``LONGEST`` samples; ValueError for another number."""
     n = block.times_ms.size
     if not 1 <= n <= LONGEST:
         raise ValueError(f"a block holds 1 to {LONGEST} samples, not {n}")
-    steps = np.diff(block.times_ms)
-    usual = int(np.median(steps)) if n > 1 else 0
+    first, filled = int(block.times_ms[0]), _filled(block)
+    usual = int(np.median(np.diff(block.times_ms))) if n > 1 else 0
     usual = usual if abs(usual) < 2**31 else 0
-    time_bytes, time_escapes = _packed(steps - usual)
-    filled = _filled(block)
     median = int(np.median(filled))
+    time_order, time_bytes, time_wide = _best(block.times_ms - first - usual * np.arange(n), 2)
+    order, value_bytes, value_wide = _best(filled - median, 3)
     gaps = b"" if block.valid.all() else np.packbits(~block.valid).tobytes()
-    candidates = []
-    differences = filled - median
-    for order in range(_ORDERS):
-        value_bytes, value_escapes = _packed(differences)
-        escapes = np.concatenate([time_escapes, value_escapes])
-        fields = (n, int(block.times_ms[0]), usual, median, len(escapes), bool(gaps))
-        body = gaps + time_bytes + value_bytes + escapes.astype("<i8").tobytes()
-        candidates.append(_HEAD.pack(_FORMAT, order, *fields) + _deflated(body))
-        differences = np.diff(differences, prepend=0)
-    best = min(candidates, key=len)
-    return best + struct.pack("<I", zlib.crc32(best))
+    escapes = np.concatenate([time_wide, value_wide]).astype("<i8").tobytes()
+    head = _HEAD.pack(
+        _FORMAT, order + 4 * time_order, n, first, usual, median, len(escapes) // 8, bool(gaps)
+    )
+    packed = head + _deflated(gaps + time_bytes + value_bytes + escapes)
+    return packed + struct.pack("<I", zlib.crc32(packed))
 
 
-def _unpacked(data: bytes, escapes: Integers) -> tuple[Integers, Integers]:
-    """Differences of signed bytes, and the escapes that are left for the next."""
-    differences = np.frombuffer(data, dtype="<i1").astype(np.int64)
-    wide = differences == _ESCAPE
+def _unpacked(data: bytes, escapes: Integers, order: int) -> tuple[Integers, Integers]:
+    """The numbers of signed bytes, and the escapes that are left for the next."""
+    numbers = np.frombuffer(data, dtype="<i1").astype(np.int64)
+    wide = numbers == _ESCAPE
     used = int(wide.sum())
-    differences[wide] = escapes[:used]
-    return differences, escapes[used:]
+    numbers[wide] = escapes[:used]
+    for _ in range(order):
+        numbers = np.cumsum(numbers)
+    return numbers, escapes[used:]
 
 
 def decode(data: bytes) -> Block:
     """The block that ``encode`` was given; ValueError when the bytes are damaged."""
     if len(data) < _HEAD.size + 4 or struct.unpack("<I", data[-4:])[0] != zlib.crc32(data[:-4]):
         raise ValueError("a trace block is damaged: its check sum differs")
-    form, order, n, first, usual, median, escape_count, has_gaps = _HEAD.unpack_from(data)
+    form, orders, n, first, usual, median, escape_count, has_gaps = _HEAD.unpack_from(data)
     if form != _FORMAT:
         raise ValueError(f"a trace block has format {form}; this program reads {_FORMAT}")
     body = zlib.decompress(data[_HEAD.size : -4], wbits=-15)
     gap_size = (n + 7) // 8 if has_gaps else 0
-    values_at, escapes_at = gap_size + n - 1, gap_size + 2 * n - 1
-    escapes = np.frombuffer(body[escapes_at:], dtype="<i8", count=escape_count).astype(np.int64)
-    steps, escapes = _unpacked(body[gap_size:values_at], escapes)
-    differences, _ = _unpacked(body[values_at:escapes_at], escapes)
-    times = first + np.concatenate([[0], np.cumsum(steps + usual)]).astype(np.int64)
-    for _ in range(order):
-        differences = np.cumsum(differences)
+    streams = body[gap_size : gap_size + 2 * n]
+    escapes = np.frombuffer(body[gap_size + 2 * n :], dtype="<i8", count=escape_count)
+    times, escapes = _unpacked(streams[:n], escapes, orders // 4)
+    counts, _ = _unpacked(streams[n:], escapes, orders % 4)
     gaps = np.unpackbits(np.frombuffer(body[:gap_size], dtype=np.uint8), count=n) if has_gaps else 0
-    return Block(times, differences + median, np.broadcast_to(np.equal(gaps, 0), (n,)))
+    valid = np.broadcast_to(np.equal(gaps, 0), (n,))
+    return Block(times + first + usual * np.arange(n), counts + median, valid)
 
 
 def buckets(block: Block, length_ms: int) -> list[Bucket]:

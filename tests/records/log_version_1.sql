@@ -52,7 +52,7 @@ INSERT INTO "event" VALUES(12,1,11,1795597201100,'2026-11-25T09:00:00.000Z','c-1
 INSERT INTO "event" VALUES(13,1,12,1795597201200,'2026-11-25T09:00:00.000Z','c-1','alarm','{"change":"raised","code":"A06","first":true,"limit":1.07,"priority":2,"unit":"","value":1.05}',X'17B820C3EE0A7D79254B68EAE07BE92B27B35AB8B8BF4B8C827FC86AA3C2D938',X'8508DA110A5C88EE55AB779660591F8652084CF888B4688363909DCCD98EA6B8');
 INSERT INTO "event" VALUES(14,1,13,1795597201300,'2026-11-25T09:00:00.000Z','c-1','alarm','{"change":"cleared","code":"A05","first":true,"limit":1.07,"priority":2,"unit":"","value":1.05}',X'8508DA110A5C88EE55AB779660591F8652084CF888B4688363909DCCD98EA6B8',X'C44693D5C10DB00F104DDB2086386D631C1AD81167C7BB384FAAEB68164DE1F3');
 INSERT INTO "event" VALUES(15,1,14,1795597201400,'2026-11-25T09:00:00.000Z','c-1','cycle','{"alarms":["A05","A06"],"change":"closed","cutting_s":312.0,"lowest_ratio":1.05,"lowest_vacuum_kpa":46.1,"minimum_kpa":42.0,"result":"done","start_kpa":50.3,"start_vacuum_kpa":61.5}',X'C44693D5C10DB00F104DDB2086386D631C1AD81167C7BB384FAAEB68164DE1F3',X'44DD7DCD0855188026CEC6EE6797B10D29970099C1EEC8A70D16411CE589727F');
-CREATE TABLE heartbeat (            -- one row, written again at every commit
+CREATE TABLE heartbeat (            -- one row, written again every 10 s, or every second without samples
     id           INTEGER PRIMARY KEY CHECK (id = 1),
     run          INTEGER NOT NULL,
     at_ms        INTEGER NOT NULL,

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from kiosk.interlock.decision import Note
 from kiosk.job import plan as plans
 from kiosk.mistakes import BadInput
 from kiosk.records import review
@@ -83,6 +84,19 @@ def test_a_record_holds_the_plan_as_adopted_and_every_note_in_order(
     assert plans.from_json(record.plan_json) == story.a_plan()
     expected = [(note.kind, dict(note.data)) for note in story.cut("c-1")]
     assert [(event.kind, event.data) for event in record.events] == expected
+
+
+def test_a_record_tells_what_was_confirmed_for_the_plan_before_it_opened(tmp_path: Path) -> None:
+    path = tmp_path / "log.db"
+    undo = {"name": "undo_zone", "client": "1", "arguments": {"zone": "A"}, "refused": None}
+    again = [Note("command", None, undo), story.zone("A")]
+    old = [story.adopted("old"), story.zone("B")]
+    notes = [*old, *story.set_up(), *again, *story.cut("c-1"), *story.cut("c-2")]
+    story.write(path, notes, [story.a_plan()])
+    expected = [story.adopted(), story.zone("A"), story.zone("B"), *again]
+    told = review.cycle(path, "c-1").set_up
+    assert [(event.kind, event.data) for event in told] == [(n.kind, n.data) for n in expected]
+    assert review.cycle(path, "c-2").set_up == told  # the next part stands on the same seats
 
 
 @pytest.mark.parametrize(("key", "words"), [("c-9", "no cycle 'c-9'"), ("'; --", "no cycle")])

@@ -21,7 +21,7 @@ CREATE TABLE run (                  -- one row for each time a writer opened thi
     library      TEXT NOT NULL      -- version of SQLite
 ) STRICT;
 
-CREATE TABLE heartbeat (            -- one row, written again at every commit
+CREATE TABLE heartbeat (            -- one row, written again every 10 s, or every second without samples
     id           INTEGER PRIMARY KEY CHECK (id = 1),
     run          INTEGER NOT NULL,
     at_ms        INTEGER NOT NULL,

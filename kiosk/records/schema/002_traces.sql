@@ -1,6 +1,7 @@
 -- Traces of the gauges.  The rules stand at the head of 001_cycles.sql.
 -- A second of samples is a row of tail; about 600 samples of one channel become one chunk, in the
 -- same transaction as their share of the pyramid, and leave the tail.  Counts are 0.01 kPa.
+-- tail is short and has no index: it is what is written every second, all year.
 
 CREATE TABLE tail (
     number    INTEGER PRIMARY KEY,
@@ -10,8 +11,6 @@ CREATE TABLE tail (
     n         INTEGER NOT NULL,      -- samples, valid or not
     data      BLOB NOT NULL          -- kiosk/records/traces.py
 ) STRICT;
-
-CREATE INDEX tail_of_channel ON tail (channel, number);
 
 CREATE TABLE chunk (                 -- chained like events; rows are only ever added
     number    INTEGER PRIMARY KEY AUTOINCREMENT,
