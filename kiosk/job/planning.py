@@ -14,16 +14,18 @@ from shapely import LinearRing
 
 from kiosk.hold.materials import Material, materials_from
 from kiosk.hold.verdict import Levels, levels
-from kiosk.job.cuts import Cut, ProgramFrame, cuts_of, facts_of, refuse_missing
+from kiosk.job.air import air_of
+from kiosk.job.bending import flex_of
+from kiosk.job.cuts import ProgramFrame, cuts_of, facts_of, refuse_missing
 from kiosk.job.drawn import paths_of
+from kiosk.job.found import Found, Motion
 from kiosk.job.frames import Frame
 from kiosk.job.gcode import read_program
 from kiosk.job.holding import Body, Setup, floored, friction_of, worst_of
 from kiosk.job.job_file import Job, load_job
 from kiosk.job.outline import Blank, read_blank
-from kiosk.job.pieces import Piece, ThroughCuts, pieces_of, through_cut
+from kiosk.job.pieces import ThroughCuts, pieces_of, through_cut
 from kiosk.job.plan import (
-    Allowance,
     Finding,
     Governed,
     Plan,
@@ -32,10 +34,11 @@ from kiosk.job.plan import (
     digest_of,
 )
 from kiosk.job.program import Program
-from kiosk.job.pushes import Push, Pushing
+from kiosk.job.pushes import Pushing
 from kiosk.job.remarks import Remarks
-from kiosk.job.seating import Seating, seat_cups, seats_shown, zones_of
+from kiosk.job.seating import seat_cups, seats_shown, zones_of
 from kiosk.job.stock import Stock
+from kiosk.job.supply import Supply
 from kiosk.limits import CEILING_SHARE
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.resources import asset
@@ -44,8 +47,6 @@ from kiosk.toml_lines.source import content_of
 from kiosk.units import air_pressure_kpa
 
 Progress = Callable[[float, str], None]
-ASSUMED_ERROR_KPA = 1.0  # of a gauge that the site file does not name
-ASSUMED_DROP_KPA = 2.0  # without an air model or a stated drop
 _DRAWN_MM = 0.05
 _LARGEST_PROGRAM = 64 * 1024 * 1024
 
@@ -92,16 +93,6 @@ def _read_program(job: Job) -> tuple[Program | None, bytes]:
 
 
 @dataclass(frozen=True, slots=True)
-class Motion:
-    """What the program does to the blank: cuts, what each meets, and rapids that meet material."""
-
-    cuts: tuple[Cut, ...]
-    pushes: tuple[Push, ...]
-    through: ThroughCuts
-    crashing: tuple[Cut, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class _Work:
     """One job on one site, step by step."""
 
@@ -130,8 +121,13 @@ class _Work:
         mu = friction_of(self.job, self.site, self.material)
         setup = Setup(self.job, self.material, mu, self.blank.shape, pieces, seating, motion.pushes)
         bodies = setup.bodies()
-        progress(0.95, "writing the plan")
-        return self.told(motion, pieces, seating, bodies)
+        progress(0.9, "bending and air")
+        raised, blank = seating.raised(), self.blank.shape
+        air = air_of(self.job, self.site, self.material, blank, raised)
+        flex = flex_of(self.job, self.material, blank, raised, motion.pushes)
+        progress(0.98, "writing the plan")
+        supply = Supply(self.site, air)
+        return self.told(Found(motion, pieces, seating, bodies, supply, flex))
 
     def motion(self, progress: Progress) -> Motion:
         if self.program is None or self.job.program is None:
@@ -153,35 +149,18 @@ class _Work:
         through = [found for cut in cuts if (found := through_cut(cut, row.skin_mm)) is not None]
         return Motion(cuts, tuple(pushes), ThroughCuts(through), tuple(crashing))
 
-    def allowances(self) -> tuple[Allowance, ...]:
-        """One row for each gauge; the first is the deciding one.  Empty without a gauge."""
-        drop = self.site.limits.drop_kpa
-        drop = ASSUMED_DROP_KPA if drop is None else drop
-        ordered = sorted(self.site.gauges, key=lambda gauge: gauge.role != "table")
-        return tuple(Allowance(gauge.name, drop, gauge.error_kpa) for gauge in ordered)
-
-    def told(
-        self,
-        motion: Motion,
-        pieces: tuple[Piece, ...],
-        seating: Seating,
-        bodies: tuple[Body, ...],
-    ) -> Plan:
-        job, site = self.job, self.site
-        allowances = self.allowances()
-        drop = allowances[0].drop_kpa if allowances else site.limits.drop_kpa or ASSUMED_DROP_KPA
-        error = allowances[0].error_kpa if allowances else ASSUMED_ERROR_KPA
-        worst = worst_of(bodies)
-        level = self.level(worst, drop, error)
+    def told(self, found: Found) -> Plan:
+        job, site, supply = self.job, self.site, found.supply
+        deciding, predicted = supply.deciding, supply.predicted_kpa
+        worst = worst_of(found.bodies)
+        level = self.level(worst, deciding.drop_kpa, deciding.error_kpa)
         ceiling = CEILING_SHARE * self.air_kpa
         governed = floored(worst.governed(), site.limits.floor_kpa)
-        findings = Remarks(
-            job, site, self.blank, self.program, motion, pieces, seating, bodies,
-            self.frame, (drop, error), (None, ceiling), self.air_kpa,
-        ).all()  # fmt: skip
+        findings = Remarks(job, site, self.blank, self.program, self.frame, found, ceiling).all()
         start = None if level is None else level.start_pa / 1e3
-        holds = start is not None and start <= ceiling and not _refused(findings)
-        seats = seats_shown(site, seating)
+        most = ceiling if predicted is None else predicted
+        holds = start is not None and start <= most and not _refused(findings)
+        seats = seats_shown(found.seating)
         row = job.program
         return Plan(
             format=1,
@@ -199,27 +178,27 @@ class _Work:
             minimum_kpa=None if level is None else level.minimum_pa / 1e3,
             required_kpa=None if level is None else level.required_pa / 1e3,
             start_kpa=start,
-            predicted_kpa=None,
+            predicted_kpa=predicted,
             ceiling_kpa=ceiling,
             air_kpa=self.air_kpa,
-            drop_kpa=drop,
-            gauge_error_kpa=error,
-            allowances=allowances,
+            drop_kpa=deciding.drop_kpa,
+            gauge_error_kpa=deciding.error_kpa,
+            allowances=supply.allowances,
             governed_by=governed,
             runners_up=worst.runners_up(),
-            load_cases=sum(len(body.rows) for body in bodies),
+            load_cases=sum(len(body.rows) for body in found.bodies),
             seats=seats,
             zones=zones_of(seats),
             outline=self._loop(self.blank.shape.exterior),
             openings=tuple(self._loop(ring) for ring in self.blank.shape.interiors),
-            keeps=tuple(self._loop(piece.shape.exterior) for piece in pieces if piece.kept),
-            paths=paths_of(motion.cuts, row.skin_mm if row else 0.0, self.frame),
+            keeps=tuple(self._loop(piece.shape.exterior) for piece in found.pieces if piece.kept),
+            paths=paths_of(found.motion.cuts, row.skin_mm if row else 0.0, self.frame),
             pins=_pins(site),
             tools=self.tools(),
             program=None
             if self.program is None or row is None
             else facts_of(self.program, ProgramFrame(job, row, self.frame)),
-            flex=None,
+            flex=found.flex,
             findings=findings,
             seat_diameter_mm=site.cup.seat_diameter_mm,
             outer_diameter_mm=site.cup.outer_diameter_mm,

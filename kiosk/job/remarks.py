@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from shapely import Point as ShapelyPoint
 
 from kiosk.job.findings import SEVERITIES, finding
+from kiosk.job.found import Found
 from kiosk.job.frames import Frame
 from kiosk.job.holding import Body
 from kiosk.job.job_file import Job
 from kiosk.job.outline import Blank
-from kiosk.job.pieces import Piece
 from kiosk.job.plan import Finding
 from kiosk.job.program import Program
-from kiosk.job.seating import Seating
 from kiosk.site import Site
 
-if TYPE_CHECKING:
-    from kiosk.job.planning import Motion
-
+_CURE_SEATS = 2.0  # a seat further off than this many seat diameters would not help
 _ORDER = ("refuse", "warning", "note")
 _WHY_NO_VACUUM = {
     "no_cups": "no cup can go up under it",
@@ -31,26 +28,22 @@ _WHY_NO_VACUUM = {
 
 @dataclass(frozen=True, slots=True)
 class Remarks:
-    """Everything that is remarked on.  ``taken``: drop and error, ``most``: predicted, ceiling."""
+    """Everything that is remarked on."""
 
     job: Job
     site: Site
     blank: Blank
     program: Program | None
-    motion: Motion
-    pieces: tuple[Piece, ...]
-    seating: Seating
-    bodies: tuple[Body, ...]
     frame: Frame
-    taken: tuple[float, float]
-    most: tuple[float | None, float]
-    air_kpa: float
+    found: Found
+    ceiling_kpa: float
 
     def all(self) -> tuple[Finding, ...]:
         found = [
             *self._cups(),
             *self._holding(),
             *self._cutting(),
+            *self._bending(),
             *self._assumed(),
         ]
         return tuple(sorted(found, key=lambda f: _ORDER.index(SEVERITIES[f.code])))
@@ -63,16 +56,16 @@ class Remarks:
                 "blocked_cup_asked",
                 f"Seat {name} is asked for but cannot hold: {why}. Leave it out of cups_up.",
             )
-            for name, why in self.seating.refused.items()
+            for name, why in self.found.seating.refused.items()
         ]
-        if not self.seating.up:
+        if not self.found.seating.up:
             found.append(
                 finding("no_cups", "No cup can go up under this part. Move the part or the cuts.")
             )
         discs = [
             special.seat
             for special in self.site.specials
-            if special.kind == "spacer_disc" and special.seat in self.seating.up
+            if special.kind == "spacer_disc" and special.seat in self.found.seating.up
         ]
         if discs:
             names = ", ".join(str(name) for name in discs)
@@ -86,18 +79,19 @@ class Remarks:
         if body.model_kpa is None:
             return None
         limits = self.site.limits
-        return limits.start_ratio * max(body.model_kpa, limits.floor_kpa) + sum(self.taken)
+        taken = self.found.supply.deciding.drop_kpa + self.found.supply.deciding.error_kpa
+        return limits.start_ratio * max(body.model_kpa, limits.floor_kpa) + taken
 
     def _holding(self) -> list[Finding]:
-        if not self.seating.up:
+        if not self.found.seating.up:
             return []  # said already
-        if not any(body.rows for body in self.bodies):
+        if not any(body.rows for body in self.found.bodies):
             words = "Nothing in this job pushes the part. Check the program's zero and the depths."
             return [finding("no_load", words)]
-        predicted, ceiling = self.most
-        limit = ceiling if predicted is None else predicted
+        predicted = self.found.supply.predicted_kpa
+        limit = self.ceiling_kpa if predicted is None else predicted
         found = []
-        for body in self.bodies:
+        for body in self.found.bodies:
             start = self.start_kpa(body)
             if start is None:
                 found.append(self._cannot(body))
@@ -110,7 +104,7 @@ class Remarks:
     def _name(self, body: Body) -> str:
         if body.piece is None:
             return "The blank"
-        piece = self.pieces[body.piece]
+        piece = self.found.pieces[body.piece]
         x, y = self.frame.point_to_grid(*piece.centre)
         cups = len(body.places)
         on = f"{cups} cup{'' if cups == 1 else 's'}" if cups else "no cup"
@@ -126,14 +120,14 @@ class Remarks:
         )
 
     def _too_much(self, body: Body, start: float, limit: float) -> Finding:
-        predicted = self.most[0]
+        predicted = self.found.supply.predicted_kpa
         if body.piece is not None:
             code = "kept_piece_cannot_hold"
         else:
             code = "start_above_air" if predicted is None else "start_above_pump"
         source = "is 80 % of the air here" if predicted is None else "the pump gives here"
         limit_words = f"above the {limit:.1f} kPa that {source}"
-        if start > self.air_kpa:
+        if start > self.found.supply.air_kpa:
             limit_words = "more than the whole pressure of the air"
         return finding(
             code,
@@ -147,7 +141,7 @@ class Remarks:
         return [*self._offcuts(), *self._outside(), *self._below(), *self._rapids(), *self._loads()]
 
     def _offcuts(self) -> list[Finding]:
-        loose = [piece for piece in self.pieces if not piece.kept]
+        loose = [piece for piece in self.found.pieces if not piece.kept]
         if not loose:
             return []
         first = min(loose, key=lambda piece: piece.freed_line or 0)
@@ -164,9 +158,9 @@ class Remarks:
 
     def _outside(self) -> list[Finding]:
         """Cuts that touch no material at all, as with a wrong zero: the first of them."""
-        met = {id(push.cut) for push in self.motion.pushes}
+        met = {id(push.cut) for push in self.found.motion.pushes}
         shape = self.blank.shape
-        for cut in self.motion.cuts:
+        for cut in self.found.motion.cuts:
             low = cut.lowest_mm < self.job.thickness_mm - 0.05
             if cut.rapid or not low or id(cut) in met:
                 continue
@@ -184,7 +178,7 @@ class Remarks:
 
     def _below(self) -> list[Finding]:
         lift = self.site.cup.lift_mm
-        deep = [c for c in self.motion.cuts if c.lowest_mm < -lift - 1e-6]
+        deep = [c for c in self.found.motion.cuts if c.lowest_mm < -lift - 1e-6]
         if not deep:
             return []
         return [
@@ -196,9 +190,9 @@ class Remarks:
         ]
 
     def _rapids(self) -> list[Finding]:
-        if not self.motion.crashing:
+        if not self.found.motion.crashing:
             return []
-        line = self.motion.crashing[0].line
+        line = self.found.motion.crashing[0].line
         return [
             finding(
                 "rapid_in_material",
@@ -216,20 +210,55 @@ class Remarks:
                 found.append(finding("load_off_part", text))
         return found
 
+    # -- bending ---------------------------------------------------------------------------
+
+    def _bending(self) -> list[Finding]:
+        flex = self.found.flex
+        if flex is None:
+            return []
+        if flex.deflection_mm <= flex.limit_mm:
+            return []
+        x, y = self.frame.point_to_grid(*flex.at_mm)
+        return [
+            finding(
+                "flex_over_limit",
+                f"The part gives {flex.deflection_mm:.2f} mm under the cutter at x {x:.0f}, "
+                f"y {y:.0f} mm, more than {flex.limit_mm:.2f} mm. {self._cure(x, y)}",
+            )
+        ]
+
+    def _cure(self, x_mm: float, y_mm: float) -> str:
+        """What would stop the bending at a place of the grid: the nearest seat that is not up."""
+        seating = self.found.seating
+        left = [place for place in seating.places if place.seat.name not in seating.up]
+        spot = (x_mm, y_mm)
+        near = min(left, key=lambda p: math.dist((p.seat.x_mm, p.seat.y_mm), spot), default=None)
+        reach_mm = _CURE_SEATS * self.site.cup.seat_diameter_mm
+        if near is None or math.dist((near.seat.x_mm, near.seat.y_mm), spot) > reach_mm:
+            return "Cut lighter there, or ramp in instead of plunging."
+        if near.piece is not None:
+            return f"Seat {near.seat.name} up would hold it there."
+        return (
+            f"Seat {near.seat.name} near it is {near.why or 'not under the part'}: move the part."
+        )
+
     # -- what was assumed ------------------------------------------------------------------
 
     def _assumed(self) -> list[Finding]:
-        drop, error = self.taken
-        site = self.site
+        site, supply = self.site, self.found.supply
         rows = (
             (not site.gauges, "assumed_gauge_error",
-             f"No gauge in the site file: a gauge error of {error:.1f} kPa is assumed."),
-            (site.limits.drop_kpa is None, "assumed_drop",
-             f"No air model and no drop_kpa: a drop of {drop:.1f} kPa is assumed."),
+             f"No gauge in the site file: a gauge error of {supply.deciding.error_kpa:.1f} kPa "
+             "is assumed."),
+            (supply.drop_assumed, "assumed_drop",
+             f"No air model and no drop_kpa: a drop of {supply.deciding.drop_kpa:.1f} kPa "
+             "is assumed."),
             (site.pump is None, "no_pump",
-             f"No pump in the site file: at most {self.most[1]:.1f} kPa is counted on."),
-            (site.pump is not None and self.most[0] is None, "no_air_model",
-             "What pump and pipes give is not worked out: 80 % of the air is the bound."),
+             f"No pump in the site file: at most {self.ceiling_kpa:.1f} kPa is counted on."),
+            (site.pump is not None and not site.pipes, "no_air_model",
+             "No pipes in the site file: no drop is worked out from them."),
+            (self.found.flex is None, "no_flex",
+             "Bending is not worked out: nothing pushes along z, or nothing holds the part up."),
             (self.blank.units_assumed, "drawing_units_assumed",
              "The drawing names no unit: millimetres are assumed."),
         )  # fmt: skip

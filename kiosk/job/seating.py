@@ -132,7 +132,7 @@ def _inside(shape: Polygon, centre: ShapelyPoint, need_mm: float) -> bool:
     return bool(shape.covers(centre)) and float(shape.boundary.distance(centre)) >= need_mm
 
 
-def seats_shown(site: Site, seating: Seating) -> tuple[Seat, ...]:
+def seats_shown(seating: Seating) -> tuple[Seat, ...]:
     """The seats of the map, in the order of the grid."""
     return tuple(
         Seat(p.seat.name, p.seat.zone, p.seat.x_mm, p.seat.y_mm, _state(seating, p), p.why)

@@ -75,8 +75,12 @@ def _read_cup(whole: Table) -> Cup:
         seal_margin_mm=table.number("seal_margin_mm", 0.0, 50.0, 2.0),
         lip=table.choice("lip", LIPS, "nitrile"),
         contact=table.choice("contact", CONTACTS, "lip"),
+        branch_length_m=table.number("branch_length_m", 0.001, 50.0, None),
+        branch_bore_mm=table.number("branch_bore_mm", 0.5, 200.0, None),
     )
     table.done()
+    if (cup.branch_length_m is None) != (cup.branch_bore_mm is None):
+        table.wrong("branch_length_m and branch_bore_mm go together: write both or none")
     if cup.outer_diameter_mm < seal:
         table.wrong(
             "outer_diameter_mm is smaller than seal_diameter_mm: the lip lies outside its seal",

@@ -32,6 +32,8 @@ class Cup:
     seal_margin_mm: float = 2.0
     lip: str = "nitrile"
     contact: str = "lip"  # lip | stop: what carries the friction
+    branch_length_m: float | None = None  # passage from the table to this cup
+    branch_bore_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -309,7 +309,7 @@ def test_two_demonstration_jobs_hold_with_sensible_numbers(name: str) -> None:
     assert plan.start_kpa is not None
     assert 35.0 <= plan.start_kpa <= 65.0
     assert 8 <= sum(seat.state is SeatState.UP for seat in plan.seats) <= 17
-    assert plan.warnings == ("loose_offcut",)
+    assert "loose_offcut" in plan.warnings
 
 
 def test_the_third_demonstration_job_is_refused_for_its_small_piece() -> None:

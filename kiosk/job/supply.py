@@ -1,0 +1,62 @@
+"""What is counted on from the gauges of a site: reading, drop, error, and what is assumed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kiosk.job.air import Air
+from kiosk.job.plan import Allowance
+from kiosk.site import GaugeSite, Site
+from kiosk.units import air_pressure_kpa
+
+ASSUMED_ERROR_KPA = 1.0  # of a gauge that the site file does not name
+ASSUMED_DROP_KPA = 2.0  # without an air model or a stated drop
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """Vacuum supply of a site with one job's cups up; ``air`` is None without a pump."""
+
+    site: Site
+    air: Air | None
+
+    @property
+    def allowances(self) -> tuple[Allowance, ...]:
+        """One row for each gauge, table gauges first; the first is the deciding one."""
+        ordered = sorted(self.site.gauges, key=lambda gauge: gauge.role != "table")
+        return tuple(self._allowance(gauge) for gauge in ordered)
+
+    def _allowance(self, gauge: GaugeSite) -> Allowance:
+        return Allowance(gauge.name, self._drop_kpa(gauge.role), gauge.error_kpa)
+
+    @property
+    def deciding(self) -> Allowance:
+        """The gauge whose levels are shown; an assumed table gauge where there is none."""
+        rows = self.allowances
+        return rows[0] if rows else Allowance("", self._drop_kpa("table"), ASSUMED_ERROR_KPA)
+
+    def _drop_kpa(self, role: str) -> float:
+        """From the air model, but never less than the shop has stated."""
+        stated = self.site.limits.drop_kpa
+        if self.air is not None and self.air.piped:
+            return max(self.air.drop_kpa(role), stated or 0.0)
+        return ASSUMED_DROP_KPA if stated is None else stated
+
+    @property
+    def drop_assumed(self) -> bool:
+        """True when neither pipes nor a stated drop are in the site file."""
+        return self.site.limits.drop_kpa is None and (self.air is None or not self.air.piped)
+
+    @property
+    def air_kpa(self) -> float:
+        """Local air pressure."""
+        return air_pressure_kpa(self.site.altitude_m)
+
+    @property
+    def predicted_kpa(self) -> float | None:
+        """What the deciding gauge should read, never above local air; None without a pump."""
+        if self.air is None:
+            return None
+        roles = {gauge.name: gauge.role for gauge in self.site.gauges}
+        role = roles.get(self.deciding.gauge, "table")
+        return min(self.air.reading_kpa(role), self.air_kpa)
