@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import select
 import threading
+import time
 import tty
 from collections.abc import Callable, Iterable
 from typing import Self
@@ -21,6 +22,7 @@ class PtyServer:
     def __init__(self, script: Iterable[Reply], size: int = 8) -> None:
         self.script = list(script)
         self.requests: list[bytes] = []
+        self.asked_s: list[float] = []  # when each request was whole
         self._size = size
         self._master, self._slave = os.openpty()
         tty.setraw(self._slave)
@@ -45,6 +47,10 @@ class PtyServer:
             if not self._hung_up:
                 os.write(self._master, data)
 
+    def busy(self, seconds: float) -> None:
+        """Do nothing for so long, as a slow device does; requests that come wait."""
+        self._ending.wait(seconds)
+
     def hang_up(self) -> None:
         """Unplug."""
         with self._lock:
@@ -63,6 +69,7 @@ class PtyServer:
                 return
             while len(buffer) >= self._size:
                 self.requests.append(buffer[: self._size])
+                self.asked_s.append(time.monotonic())
                 buffer = buffer[self._size :]
                 self._reply()
 

@@ -117,14 +117,19 @@ def test_a_lie_on_the_line_is_a_fault(reply: Reply, why: Why) -> None:
     assert fault.why is why, fault
 
 
-def later(seconds: float, data: bytes) -> Callable[[PtyServer], None]:
-    """A reply that comes late, without holding up the server."""
-    return lambda server: threading.Timer(seconds, server.put, [data]).start()
+def late(seconds: float, data: bytes) -> Callable[[PtyServer], None]:
+    """A reply that comes late; the next request waits behind it."""
+
+    def reply(server: PtyServer) -> None:
+        server.busy(seconds)
+        server.put(data)
+
+    return reply
 
 
 def test_a_late_answer_is_never_taken_for_the_next() -> None:
     """The device answers each request with the number of that request, the first one late."""
-    with PtyServer([later(0.25, GOOD), NEXT]) as server:
+    with PtyServer([late(0.25, GOOD), NEXT]) as server:
         link = link_to(server, timeout_s=0.15)
         first = link.ask(Request(4, 8, 1))
         assert isinstance(first, Fault)
@@ -133,6 +138,24 @@ def test_a_late_answer_is_never_taken_for_the_next() -> None:
                        "an answer")  # fmt: skip
         link.close()
     assert answer.registers == (11,)
+
+
+def test_nothing_is_asked_while_the_line_babbles() -> None:
+    ended_s = []
+
+    def babble(server: PtyServer) -> None:
+        for _ in range(12):
+            server.put(b"\x55")
+            server.busy(0.05)
+        ended_s.append(time.monotonic())
+
+    with PtyServer([babble, NEXT]) as server:
+        link = link_to(server)
+        assert isinstance(link.ask(Request(4, 8, 1)), Fault)
+        until(lambda: isinstance(link.ask(Request(4, 8, 1)), Answer), 4.0, "an answer")
+        link.close()
+    assert len(server.requests) == 2
+    assert server.asked_s[1] - ended_s[0] > QUIET_S - 0.1
 
 
 def test_bytes_that_come_unasked_are_never_taken_for_an_answer() -> None:
@@ -249,6 +272,17 @@ def test_lines_that_waited_too_long_are_not_fresh() -> None:
         gauge.close()
     assert isinstance(sample, Reading)
     assert sample.vacuum_kpa == 30.0
+
+
+def test_a_full_buffer_gives_its_newest_line_and_not_its_oldest() -> None:
+    """More bytes than a terminal line of the system holds (4095), faster than they are read."""
+    with PtyServer([None]) as server:
+        gauge = opened(text_gauge(server, reference="vacuum"))
+        put(server, b"\n" + 620 * b"10 kPa\n" + b"20 kPa\n")
+        sample = gauge.poll()
+        gauge.close()
+    assert isinstance(sample, Reading)
+    assert sample.vacuum_kpa == 20.0
 
 
 def test_an_unplugged_gauge_is_closed_and_a_silent_one_silent() -> None:
