@@ -30,8 +30,12 @@ class Programme:
     zeros: int  # right sides below the six of equilibrium
 
 
-def programme(cups, points=48, rim_points=360):
-    """The cone programme of (x, y, r, friction) in m."""
+def programme(cups, points=48, rim_points=360, even=True):
+    """The cone programme of (x, y, r, friction) in m.
+
+    ``even``: each ring's friction is spread evenly round it, as the model has it; else every
+    point carries friction by its own pressing force.
+    """
     x, y, r = (np.asarray(length, float) / UNIT_M for length in cups[:3])
     mu, n = cups[3], len(x)
     at_x, at_y = (at.ravel() for at in ring_points(x, y, r, points))
@@ -53,8 +57,9 @@ def programme(cups, points=48, rim_points=360):
     cup, line = np.repeat(np.arange(n), points), np.arange(count)
     share = mu * r[cup] / points
     cone = sparse.lil_matrix((3 * count, 4 + 2 * count))
+    lever_x, lever_y = (x[cup], y[cup]) if even else (at_x, at_y)
     cone[3 * line[:, None], np.array([1, 2, 3])] = -np.stack(
-        [share, share * x[cup], share * y[cup]], axis=1
+        [share, share * lever_x, share * lever_y], axis=1
     )
     cone[3 * line + 1, 4 + line] = -1.0
     cone[3 * line + 2, 4 + count + line] = -1.0
