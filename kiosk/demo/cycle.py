@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from kiosk.demo.play import Missed, Play, cups_up, kpa, percent
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
 
 JOB = "shelf-rail.job.toml"
 REFUSED_JOB = "bracket-pair.job.toml"
-LEAK_MM = tuple(float(n) for n in range(5, 41))  # bores tried in turn, smallest first
+LEAK_MM = 6.0  # bore of the leak before its first step
+MOST_STEPS = 60
+FALL_KPA_PER_S = 1.5  # while it falls faster the leak is not opened further
+NEAR = 1.8  # R below which the leak grows in small steps
 
 
 def play(cycle: Play) -> str:
@@ -98,36 +99,43 @@ def start(cycle: Play) -> str:
 
 def lose(cycle: Play) -> None:
     """A leak opens in the cut, wider and wider: first the warning, then the loss."""
-    bores = iter(LEAK_MM)
-    shown, bore_mm = _widen(cycle, "LOW HOLD", bores)
+    bore_mm = _widen(cycle, "LOW HOLD", LEAK_MM)
+    shown = cycle.now
     cycle.tell(
         f"leak of {bore_mm:.1f} mm in the cut: LOW HOLD at {kpa(shown.hold.vacuum_kpa)}, "
         f"R {percent(shown.hold.ratio)}"
     )
-    shown, bore_mm = _widen(cycle, "HOLD LOST", bores)
+    bore_mm = _widen(cycle, "HOLD LOST", bore_mm)
+    shown = cycle.now
     first = next((alarm.code for alarm in shown.alarms if alarm.first), None)
     cycle.tell(
         f"leak of {bore_mm:.1f} mm: HOLD LOST at {kpa(shown.hold.vacuum_kpa)}, "
         f"R {percent(shown.hold.ratio)}, first alarm {first}"
     )
-    shown = cycle.until(
-        "the module reports HOLD HEALTHY open",
-        lambda s: s.contacts.get("hold_healthy") is False,
-        2.0,
-    )
     cycle.machine_is("the machine holds", lambda m: m["held_by_contact"], 3.0)
     cycle.tell("feed hold asked for by HOLD HEALTHY, the machine holds; vacuum stays on")
 
 
-def _widen(cycle: Play, word: str, bores: Iterator[float]) -> tuple[Snapshot, float]:
-    """Try bores in turn until the state is there."""
-    for bore_mm in bores:
-        cycle.act("leak", bore_mm=bore_mm, over_s=1.0)
+def _widen(cycle: Play, word: str, bore_mm: float) -> float:
+    """Open the leak further, step by step, until the state is there; the bore in mm."""
+    for _ in range(MOST_STEPS):
+        bore_mm += _step_mm(cycle.now)
+        cycle.act("leak", bore_mm=bore_mm, over_s=0.5)
         try:
-            return cycle.until(word, lambda s: s.state == word, 1.5), bore_mm
+            shown = cycle.until(word, lambda s: s.state in (word, "HOLD LOST"), 0.6)
         except Missed:
             continue
-    raise Missed(f"{word} with a leak of {LEAK_MM[-1]} mm")
+        if shown.state != word:
+            raise Missed(f"{word} before {shown.state}, with a leak of {bore_mm:.1f} mm")
+        return bore_mm
+    raise Missed(f"{word} with a leak of {bore_mm:.1f} mm")
+
+
+def _step_mm(shown: Snapshot) -> float:
+    """How much further: nothing while the hold is falling, little when it is near."""
+    if (shown.hold.slope_kpa_per_s or 0.0) < -FALL_KPA_PER_S:
+        return 0.0
+    return 0.1 if (shown.hold.ratio or 0.0) < NEAR else 0.5
 
 
 def reset(cycle: Play) -> None:
