@@ -128,14 +128,18 @@ def facts_of(program: Program, frame: ProgramFrame) -> ProgramFacts:
 
 def _extents(program: Program, frame: ProgramFrame) -> tuple[Vector | None, Vector | None]:
     rows: list[Vector] = []
+    ends: list[Vector] = []
     for move in program.moves:
         if not move.cuts:
             continue
-        if move.centre is None or move.plane is Plane.XY:
+        if move.centre is None:
+            ends += (move.start, move.end)
+        elif move.plane is Plane.XY:
             rows.extend(frame.move_to_part(move).extents())
         else:
-            points = frame.to_part(np.array(move.points(0.001)))
-            rows.extend((float(x), float(y), float(z)) for x, y, z in points)
+            ends.extend(move.points(0.001))
+    if ends:
+        rows.extend((float(x), float(y), float(z)) for x, y, z in frame.to_part(np.array(ends)))
     if not rows:
         return None, None
     low, high = np.min(np.array(rows), axis=0), np.max(np.array(rows), axis=0)
