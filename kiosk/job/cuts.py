@@ -69,32 +69,40 @@ class ProgramFrame:
 def refuse_missing(job: Job, program: Program, name: str) -> None:
     """Raise ``BadInput`` for each cutting move whose tool, feed or spindle speed is not known."""
     mistakes: dict[str, Mistake] = {}
+    only = only_tool(job, program)
     for move in program.moves:
         if not move.cuts:
             continue
-        told = _missing(job, move)
+        told = _missing(job, move, only)
         if told is not None:
             mistakes.setdefault(told, Mistake(name, move.line, told))
     if mistakes:
         raise BadInput(list(mistakes.values())[:20])
 
 
-def _missing(job: Job, move: Move) -> str | None:
-    if move.tool is None:
+def only_tool(job: Job, program: Program) -> Tool | None:
+    """The job's one tool, when the program names none at all and so can mean no other."""
+    named = any(move.tool is not None for move in program.moves)
+    return None if named or len(job.tools) != 1 else next(iter(job.tools.values()))
+
+
+def _missing(job: Job, move: Move, only: Tool | None) -> str | None:
+    if move.tool is None and only is None:
         return "a cut before any tool: write T and M6 first"
-    if move.tool not in job.tools:
+    if move.tool is not None and move.tool not in job.tools:
         return f"tool {move.tool} is not in the job file: add a [[tool]] row with its number"
     if not move.feed_mm_min:
         return "a cut without a feed: write F"
     if not move.spindle_rpm:
-        return f"a cut with tool {move.tool} without a spindle speed: write S"
+        return "a cut without a spindle speed: write S"
     return None
 
 
 def cuts_of(job: Job, program: Program, frame: ProgramFrame) -> Iterator[Cut]:
     """Every straight piece, rapids too, in program order.  ``refuse_missing`` must have passed."""
+    only = only_tool(job, program)
     for move in program.moves:
-        tool = None if move.tool is None else job.tools.get(move.tool)
+        tool = only if move.tool is None else job.tools.get(move.tool)
         if move.kind is MoveKind.RETRACT_OFF or tool is None:
             continue
         points = frame.to_part(np.array(move.points(CHORD_MM)))

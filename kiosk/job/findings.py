@@ -15,6 +15,7 @@ SEVERITIES: dict[str, str] = {
     "no_air_model": "note",
     "no_flex": "note",
     "program_modes_assumed": "note",
+    "tool_assumed": "note",
     "drawing_units_assumed": "note",
     "spacer_discs": "note",
     "loose_offcut": "warning",

@@ -181,7 +181,9 @@ def freed_lines(
     Cuts only ever part pieces further, so the first cut after which a piece hangs together with
     no other is found by halving.
     """
-    if len(shapes) < 2 or len(shapes) > _MOST_TRACED:
+    if len(shapes) < 2:
+        return [None] * len(shapes)
+    if len(shapes) > _MOST_TRACED:
         return [through.last_along(shape) for shape in shapes]
     spots = [shape.representative_point() for shape in shapes]
     company: dict[int, list[int]] = {}

@@ -16,7 +16,7 @@ from kiosk.hold.materials import Material, materials_from
 from kiosk.hold.verdict import Levels, levels
 from kiosk.job.air import air_of
 from kiosk.job.bending import flex_of
-from kiosk.job.cuts import ProgramFrame, cuts_of, facts_of, refuse_missing
+from kiosk.job.cuts import ProgramFrame, cuts_of, facts_of, only_tool, refuse_missing
 from kiosk.job.drawn import paths_of
 from kiosk.job.found import Found, Motion
 from kiosk.job.frames import Frame
@@ -221,8 +221,10 @@ class _Work:
 
     def tools(self) -> tuple[ToolShown, ...]:
         """Tools in order of use."""
-        used = () if self.program is None else self.program.tools
-        rows = [self.job.tools[number] for number in used]
+        if self.program is None:
+            return ()
+        only = only_tool(self.job, self.program)
+        rows = [self.job.tools[n] for n in self.program.tools] if only is None else [only]
         return tuple(ToolShown(tool.number, tool.kind, tool.diameter_mm) for tool in rows)
 
     def _loop(self, ring: LinearRing) -> tuple[Point, ...]:

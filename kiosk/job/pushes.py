@@ -138,6 +138,7 @@ class Reaches:
         self._pieces = pieces
         self._paths = [_stretch(push) for push in pushes]
         away = np.array([distance(piece, self._paths) for piece in pieces])
+        away = away.reshape(len(pieces), len(pushes))
         self._near = away <= np.array([_reach_mm(push) for push in pushes])
         self._nearest = away.argmin(axis=0) if len(pieces) and pushes else np.zeros(0, dtype=int)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shapely import Point as ShapelyPoint
 
+from kiosk.job.cuts import only_tool
 from kiosk.job.findings import SEVERITIES, finding
 from kiosk.job.found import Found
 from kiosk.job.frames import Frame

@@ -154,7 +154,7 @@ def test_a_keep_point_in_no_piece_is_bad_input_with_its_line(tmp_path: Path) -> 
 @pytest.mark.parametrize(
     ("program", "line", "words"),
     [
-        ("G21 G90 G17\nS9000 M3\nG1 X10. F900\n", 3, "a cut before any tool"),
+        ("G21 G90 G17\nS9000 M3\nG1 X10. F900\nT1 M6\nG1 X0.\n", 3, "a cut before any tool"),
         ("G21 G90 G17\nT2 M6\nS9000 M3\nG1 X10. F900\n", 4, "tool 2 is not in the job file"),
         ("G21 G90 G17\nT1 M6\nG1 X10. F900\n", 3, "without a spindle speed"),
     ],

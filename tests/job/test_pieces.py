@@ -82,6 +82,7 @@ def test_a_loop_frees_what_is_inside_with_its_last_cut(job: Job) -> None:
 
 def test_a_drilled_hole_leaves_no_offcut(job: Job) -> None:
     (whole,) = pieces(job, through(cut((50.0, 50.0, 25.0), (50.0, 50.0, -1.0))))
+    assert whole.freed_line is None
     assert whole.shape.area == pytest.approx(120_000.0 - math.pi * 5.0**2, rel=1e-6)
 
 

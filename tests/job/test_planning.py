@@ -265,6 +265,23 @@ def test_a_program_that_cannot_be_meant_is_remarked_on(
     assert code not in codes(plan_of(tmp_path, JOB, SLOT))
 
 
+def test_the_one_tool_of_a_job_is_meant_when_the_program_names_none(tmp_path: Path) -> None:
+    unnamed = SLOT.replace("T1 M6\n", "")
+    plan = plan_of(tmp_path, JOB, unnamed)
+    assert "tool_assumed" in codes(plan)
+    assert plan.model_kpa == plan_of(tmp_path, JOB, SLOT).model_kpa
+    assert [tool.number for tool in plan.tools] == [1]
+
+
+def test_a_blank_that_is_cut_away_altogether_has_no_cups(tmp_path: Path) -> None:
+    rows = "".join(f"G1 Y{y}.\nG1 X{x}.\n" for y, x in ((0, 60), (6, 0), (12, 60), (18, 0)))
+    text = JOB.replace("400.0", "60.0").replace("300.0", "18.0")
+    program = HEAD + "G0 X0. Y0. Z5.\nG1 Z-21. F2000\n" + rows + "G0 Z5.\nM30\n"
+    plan = plan_of(tmp_path, text, program)
+    assert plan.keeps == ()
+    assert "no_cups" in codes(plan)
+
+
 def test_a_load_beside_the_part_is_remarked_on(tmp_path: Path) -> None:
     plan = plan_of(tmp_path, FOUR + load("[900.0, 0.0, 0.0]", "[1.0, 0.0, 0.0]"))
     assert "load_off_part" in codes(plan)
