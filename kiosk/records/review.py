@@ -33,8 +33,11 @@ _SET_UP = f"""
     WHERE kind IN ('plan', 'confirm', 'command') AND number < opened AND number >= (
         SELECT max(number) FROM event WHERE kind = 'plan' AND number < opened
         AND json_extract(data, '$.change') = 'adopted')
-    AND (kind = 'confirm' AND json_extract(data, '$.what') <> 'part' OR json_extract(data, '$.change') = 'adopted'
-        OR json_extract(data, '$.name') = 'undo_zone' AND json_extract(data, '$.refused') IS NULL)
+    AND CASE kind
+        WHEN 'confirm' THEN json_extract(data, '$.what') <> 'part'
+        WHEN 'plan' THEN json_extract(data, '$.change') = 'adopted'
+        ELSE json_extract(data, '$.name') = 'undo_zone'
+            AND json_extract(data, '$.refused') IS NULL END
     ORDER BY number"""
 
 
