@@ -269,4 +269,8 @@ class Remarks:
             found.append(
                 finding("program_modes_assumed", f"Taken as given in the program: {told}.")
             )
+        only = None if self.program is None else only_tool(self.job, self.program)
+        if only is not None:
+            text = f"The program names no tool: tool {only.number} is meant."
+            found.append(finding("tool_assumed", text))
         return found
