@@ -56,6 +56,8 @@ def _open_direction(loads: Loads, rows: Rows) -> FloatArray:
     """A |v_P -+ z g| in its worst sense, (L, M); v_P the velocity under the load, g the tipping."""
     vx, vy, spin = rows.motion.T
     gx, gy = rows.cost[:, 1], rows.cost[:, 2]
+    if not rows.motion.any():  # tilts: only the tipping is left
+        return np.outer(loads.any * np.abs(loads.z), np.hypot(gx, gy))
     one = np.ones_like(loads.x)
     reach = loads.x**2 + loads.y**2
     square = np.stack([one, loads.x, loads.y, reach, loads.z**2], axis=1) @ np.stack(

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from kiosk.hold.minimum import Cases, Weight, job_minimum
 
 CLOSE = 1e-3
-QUICK = settings(max_examples=40, deadline=None, derandomize=True)
+QUICK = settings(max_examples=25, deadline=None, derandomize=True)
 
 
 def number(low, high):
