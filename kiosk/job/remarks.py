@@ -266,9 +266,8 @@ class Remarks:
         found = [finding(code, text) for stands, code, text in rows if stands]
         if self.program is not None and self.program.assumed:
             told = "; ".join(self.program.assumed)
-            found.append(
-                finding("program_modes_assumed", f"Taken as given in the program: {told}.")
-            )
+            text = f"Not said in the program, taken so: {told}."
+            found.append(finding("program_modes_assumed", text))
         only = None if self.program is None else only_tool(self.job, self.program)
         if only is not None:
             text = f"The program names no tool: tool {only.number} is meant."

@@ -9,12 +9,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from kiosk.hold.cutting import Cutter, Engagement, cutter_load
+from kiosk.hold.materials import materials_from
 from kiosk.job.plan import Plan, SeatState, from_json
 from kiosk.job.planning import make_plan
 from kiosk.limits import CEILING_SHARE
 from kiosk.site import load_site
 from kiosk.units import air_pressure_kpa
-from tests.job.jobs import DEMO_JOBS, DEMO_SITE, HEAD, JOB, SITE, SLOT, codes, plan_of
+from tests.job.jobs import DEMO_JOBS, DEMO_SITE, HEAD, JOB, ROOT, SITE, SLOT, codes, plan_of
 
 NO_PROGRAM = JOB[: JOB.index("[program]")] + "[hold]\nfriction = 0.5\nsafety_factor = 2.0\n"
 FOUR = NO_PROGRAM.replace('"auto"', '["A1", "A4", "C1", "C4"]')
@@ -204,7 +206,7 @@ def test_leaving_out_inner_places_of_a_load_changes_nothing(
 ) -> None:
     """The thinned cases of a whole program against all of them."""
     thinned = plan_of(tmp_path, JOB, ZIGZAG)
-    monkeypatch.setattr("kiosk.job.pushes.outermost", list)
+    monkeypatch.setattr("kiosk.job.cases.outermost", list)
     whole = plan_of(tmp_path, JOB, ZIGZAG)
     assert whole.load_cases > 2 * thinned.load_cases
     assert thinned.model_kpa == pytest.approx(whole.model_kpa, rel=1e-3)
@@ -218,6 +220,20 @@ ZIGZAG = (
     )
     + "G0 Z5.\nM30\n"
 )
+
+
+def test_a_slot_reaches_the_cutting_model_in_si_units(tmp_path: Path) -> None:
+    """10 mm cutter, 5 mm deep, 3000 mm/min, 18000 rev/min: 0.05 m/s and 300 rev/s by hand."""
+    material = materials_from((ROOT / "assets" / "materials.toml").read_text())["mdf"]
+    cutter = Cutter("upcut", 0.010, 2, math.radians(30.0), 0.0, "used")
+    expected = cutter_load(cutter, material, Engagement("slot", 0.005, None, 0.05, 300.0, False))
+    governed = plan_of(tmp_path).governed_by
+    assert governed is not None
+    assert math.hypot(*governed.force_n[:2]) == pytest.approx(expected.lateral_n, rel=1e-6)
+    assert governed.torque_nm == pytest.approx(expected.torque_nm, rel=1e-6)
+    assert governed.tip_mm[2] == 15.0
+    assert governed.at_mm[2] == pytest.approx(15.0 + 1e3 * expected.centroid_m, abs=1e-6)
+    assert governed.line == 6
 
 
 # -- pieces --------------------------------------------------------------------------------
