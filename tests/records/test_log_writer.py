@@ -19,7 +19,10 @@ import pytest
 
 from kiosk.interlock.decision import Note
 from kiosk.records import review
+from kiosk.records.book import Book
+from kiosk.records.inbox import Batch
 from kiosk.records.open import damage_mark, inspect
+from kiosk.records.store import Moment, NoteItem, PlanItem, RunItem
 from kiosk.records.verify import verify
 from kiosk.records.writer import Writer
 
@@ -367,3 +370,21 @@ def test_free_space_of_the_disk_is_what_the_system_says(tmp_path: Path) -> None:
         share = writer.status.free_share
     disk = os.statvfs(tmp_path)
     assert share == pytest.approx(disk.f_bavail / disk.f_blocks, abs=0.05)
+
+
+def test_a_commit_that_lasted_but_was_reported_as_failed_is_not_written_twice(
+    tmp_path: Path,
+) -> None:
+    """What the writer does after such a report: the same batch again, on the file opened anew."""
+    path = tmp_path / "log.db"
+    at = Moment(1000, story.UTC)
+    notes = tuple(NoteItem(n, at, "state", None, {"k": n}) for n in (1, 2, 3))
+    book = Book(path, RunItem("epoch", "boot", ""))
+    book.commit(Batch((*notes, PlanItem(4, "d", "{}")), ()), [], at)
+    book.close()
+    later = (*notes, PlanItem(4, "d", "{}"), NoteItem(5, at, "state", None, {"k": 5}))
+    book.commit(Batch(later, ()), [], at)
+    book.close()
+    assert notes_in(path) == [1, 2, 3, 5]
+    assert [e["change"] for e in own_events(path)] == ["opened", "plan_kept"]
+    assert verify(path).broken is None
