@@ -47,6 +47,7 @@ class ProgramFrame:
     """Takes points of the program to the part frame."""
 
     def __init__(self, job: Job, row: ProgramRow, frame: Frame) -> None:
+        self.file = row.file.name
         self.on_grid = row.frame == "grid"
         self.frame = frame
         self.origin = np.array(row.origin_mm)
@@ -131,6 +132,7 @@ def facts_of(program: Program, frame: ProgramFrame) -> ProgramFacts:
         max_mm=high,
         tools=program.tools,
         seconds=program.seconds,
+        file=frame.file,
     )
 
 

@@ -109,6 +109,7 @@ class ProgramFacts:
     max_mm: tuple[float, float, float] | None
     tools: tuple[int, ...]
     seconds: float
+    file: str = ""  # the program's file name
 
 
 @dataclass(frozen=True, slots=True)
