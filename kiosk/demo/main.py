@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import argparse
 import importlib.util
+import json
 import os
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from kiosk import places
 from kiosk.demo import console, cycle, folder
@@ -96,13 +99,25 @@ def _without_screen(data: Path, play: Play) -> int:
 
 
 def record(data: Path, ident: str) -> None:
-    """Print the cycle as ``log show`` gives it, once the log has it closed."""
-    words = [sys.executable, "-m", "kiosk", "log", "show", ident, "--data", str(data)]
-    until = time.monotonic() + RECORD_WITHIN_S
-    while True:
-        shown = subprocess.run(words, capture_output=True, text=True, check=False)
-        if shown.returncode == 0:
-            print(shown.stdout, end="", flush=True)
-            return
+    """Print the closed cycle as ``log show`` gives it; Missed when it is not what was played."""
+    words = ("log", "show", ident, "--data", str(data))
+    pause, until = threading.Event(), time.monotonic() + RECORD_WITHIN_S
+    while (row := _row(*words, "--json")) is None or row["closed_ms"] is None:
         if time.monotonic() > until:
-            raise Missed(f"cycle {ident} in the log: {shown.stderr.strip()}")
+            raise Missed(f"cycle {ident} closed in the log within {RECORD_WITHIN_S:.0f} s")
+        pause.wait(0.1)
+    print(_asked(*words).stdout, end="", flush=True)
+    lowest, alarms = row["lowest_ratio"], row["alarms"]
+    if lowest is None or lowest >= 1.0 or "A01" not in alarms:
+        raise Missed(f"the loss in the record: lowest R {lowest}, alarms {alarms}")
+
+
+def _row(*words: str) -> dict[str, Any] | None:
+    """The cycle's row of the log as JSON gives it; None while there is none."""
+    shown = _asked(*words)
+    return dict(json.loads(shown.stdout)["cycle"]) if shown.returncode == 0 else None
+
+
+def _asked(*words: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "kiosk", *words]
+    return subprocess.run(command, capture_output=True, text=True, check=False)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import re
 from pathlib import Path
 
+import pytest
 from whole_rig import holdpoint
 
 TOLD = (
@@ -35,6 +38,14 @@ def test_the_demo_plays_every_step_in_order_and_prints_the_record(tmp_path: Path
         where = done.stdout.index(words, where) + len(words)
     record = done.stdout.split("read back from", 1)[1]
     assert "A01" in record
+    shown = holdpoint("log", "show", "1", "--data", str(tmp_path), "--json")
+    row = json.loads(shown.stdout)["cycle"]
+    told_kpa = float(re.search(r"hold proved: ([\d.]+) kPa", done.stdout)[1])  # type: ignore[index]
+    assert row["result"] == "hold_lost"
+    assert row["start_vacuum_kpa"] == pytest.approx(told_kpa, abs=1.0)
+    assert row["start_vacuum_kpa"] > row["start_kpa"] > row["minimum_kpa"]
+    assert row["lowest_ratio"] < 1.0
+    assert 5.0 < row["cutting_s"] < 60.0
     verified = holdpoint("log", "verify", "--data", str(tmp_path))
     assert verified.returncode == 0, verified.stdout + verified.stderr
 
