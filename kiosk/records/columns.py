@@ -37,7 +37,10 @@ class Points:
 
 
 def _blocks(db: sqlite3.Connection, sql: str, window: dict[str, object]) -> Block:
-    return traces.joined([traces.decode(row[0]) for row in db.execute(sql, window)])
+    try:
+        return traces.joined([traces.decode(row[0]) for row in db.execute(sql, window)])
+    except ValueError as error:
+        raise sqlite3.DatabaseError(str(error)) from error
 
 
 def _inside(block: Block, from_ms: int, to_ms: int) -> Block:

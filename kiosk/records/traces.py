@@ -154,7 +154,10 @@ def decode(data: bytes) -> Block:
     form, orders, n, first, usual, median, escape_count, has_gaps = _HEAD.unpack_from(data)
     if form != _FORMAT:
         raise ValueError(f"a trace block has format {form}; this program reads {_FORMAT}")
-    body = zlib.decompress(data[_HEAD.size : -4], wbits=-15)
+    try:
+        body = zlib.decompress(data[_HEAD.size : -4], wbits=-15)
+    except zlib.error as error:
+        raise ValueError(f"a trace block is damaged: {error}") from error
     gap_size = (n + 7) // 8 if has_gaps else 0
     streams = body[gap_size : gap_size + 2 * n]
     escapes = np.frombuffer(body[gap_size + 2 * n :], dtype="<i8", count=escape_count)

@@ -186,6 +186,16 @@ def test_verify_names_a_changed_record_and_exits_1(
     assert found["broken"]["record"] == "event 10 (cycle c-1)"
 
 
+@pytest.mark.parametrize("words", [["show", "1"], ["export", "trace", "--cycle", "1"]])
+def test_a_damaged_trace_is_one_clear_message_and_exit_2(
+    words: list[str], data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with closing(sqlite3.connect(data / "log.db", isolation_level=None)) as db:
+        db.execute("UPDATE tail SET data = x'0102'")
+    assert main(["log", *words, "--data", str(data)]) == 2
+    assert "a trace block is damaged" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [

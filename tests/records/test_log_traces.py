@@ -91,6 +91,13 @@ def test_a_block_of_another_format_is_refused_by_number() -> None:
         decode(body + zlib.crc32(body).to_bytes(4, "little"))
 
 
+def test_a_block_whose_check_sum_fits_and_content_does_not_is_damaged() -> None:
+    good = encode(block_of([(100 * k, 7**k % 1009) for k in range(50)]))
+    body = good[:27] + b"\xff" * (len(good) - 31)
+    with pytest.raises(ValueError, match="damaged"):
+        decode(body + zlib.crc32(body).to_bytes(4, "little"))
+
+
 @pytest.mark.parametrize(
     ("value_kpa", "count"),
     [(0.0, 0), (61.237, 6124), (-3.0, -300), (0.1 + 0.2, 30), (None, None),
