@@ -12,6 +12,7 @@ from kiosk.guard.child import Child
 from kiosk.guard.failure import say
 from kiosk.guard.gather import job_offers, planner_answer
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.wire import PLAN_CAP
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.decision import PlanRequest
 from kiosk.interlock.facts import JobOffer, PlannerAnswer
@@ -146,6 +147,8 @@ class Planner(Worker):
             plan = plans.from_json(text)
         except (ValueError, KeyError, TypeError) as damage:
             return PlannerAnswer(request.command_id, None, f"The plan is damaged: {damage!r}.")
+        if len(text) > PLAN_CAP:
+            return PlannerAnswer(request.command_id, None, "The drawing or program is too large.")
         self._shelf.put(plan.digest, text)
         return planner_answer(request.command_id, plan, self._site)
 
