@@ -114,7 +114,9 @@ def test_a_command_for_another_plan_is_refused(name: Name, state: State) -> None
 def test_taking_a_permit_back_needs_no_plan() -> None:
     world = reach(State.PERMIT)
     assert world.send(N.WITHDRAW, None) is None
-    assert world.state is State.CHECKING
+    moves = [(row["event"], row["to"]) for row in world.of_kind("state")]
+    assert ("withdrawn", "CHECKING") in moves
+    assert world.outputs == (False, False)
 
 
 def test_each_command_gets_exactly_one_reply_and_one_note() -> None:
@@ -463,7 +465,9 @@ def test_after_a_start_without_permit_and_without_a_plan() -> None:
     ],
 )
 def test_acknowledging_one_or_all(alarm: object, refused: str | None) -> None:
-    world = reach(State.HOLD_LOST)
+    world = reach(State.LOW_HOLD)
+    world.ramp(0.9)
+    world.run(0.5)
     assert world.send(N.ACKNOWLEDGE, alarm=alarm) == refused
     seen = {a.code: a.acknowledged for a in world.shown.alarms}
     assert seen["A01"] is (refused is None)
