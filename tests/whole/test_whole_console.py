@@ -54,6 +54,7 @@ def test_every_key_does_its_thing_at_the_machine(rig: Rig, terminal: tuple[Press
     press("s")
     assert eventually(lambda: "the start permit is open" in console.said, 5.0)
     after("f", lambda m: m["cycle"] == "running")
+    rig.play.state("NO PERMIT", 3.0)
     after("h", lambda m: m["cycle"] in ("stopping", "held"))
     press("x")
     assert eventually(lambda: "choose a job" in console.said, 5.0)
@@ -64,7 +65,7 @@ def test_every_key_does_its_thing_at_the_machine(rig: Rig, terminal: tuple[Press
     thread.join(5.0)
     assert ended == [None]
     assert termios.tcgetattr(keyboard) == before
-    assert "NO PERMIT" in console.status()
+    assert "SIMULATED  NO PERMIT" in console.status()
 
 
 def test_the_console_ends_with_the_name_of_a_process_that_has_gone(
