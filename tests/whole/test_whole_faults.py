@@ -17,7 +17,7 @@ from kiosk.demo.machine import Machine
 from kiosk.link import Link
 
 PULSE_RELAY_S = 1.0  # the plant's relay, as a real one is set: docs/wiring.md
-POLLED_S = 0.1  # our own look at the plant, on a busy computer
+POLLED_S = 0.25  # our own look at the plant, on a busy computer
 
 
 def contacts(rig: Rig) -> dict[str, bool]:
