@@ -6,6 +6,7 @@ old says so by itself.
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -22,6 +23,10 @@ from kiosk.screen.widgets.touch_button import Touch
 from kiosk.words import load
 
 RATE_HZ = 10.0
+SMALL = (
+    "screen: this panel is smaller than 216 x 127 mm: everything is drawn smaller, and words and "
+    "touch places are below the sizes that gloves and reading at 0.7 m need"
+)
 
 
 class ScreenApp(App):
@@ -46,12 +51,12 @@ class ScreenApp(App):
     def build(self):
         """The board, as large as the window."""
         self.title = "Holdpoint"
-        theme.use(self._px_per_mm, Window.width)
+        if not theme.use(self._px_per_mm, Window.width, Window.height):
+            print(SMALL, file=sys.stderr, flush=True)
         Touch.reset()
         Touch.ring_words = self._words.say("press.ring")
         self.board = Board()
         self.board.bind(on_act=self._act)
-        Window.bind(on_resize=lambda *_: self._resized())
         return self.board
 
     def on_start(self):
@@ -88,6 +93,3 @@ class ScreenApp(App):
 
     def _fault(self, _line):
         self.front.say(self._words.say("notice.fault"), time.monotonic(), 60.0)
-
-    def _resized(self):
-        theme.use(self._px_per_mm, Window.width)

@@ -48,22 +48,21 @@ ON_PRIORITY = {1: WHITE, 2: INK, 3: WHITE}
 @dataclass(slots=True)
 class _Panel:
     px_per_mm: float = 5.88
-    compact: bool = False
 
 
 _panel = _Panel()
-COMPACT_BELOW_MM = 170.0  # width of panel from which the roomy sizes fit
+LEAST_MM = (216.0, 127.0)  # the smallest panel on which every size above is kept
 
 
-def use(px_per_mm: float, width_px: float) -> None:
-    """Set the panel's scale; views made afterwards follow it."""
-    _panel.px_per_mm = px_per_mm
-    _panel.compact = width_px / px_per_mm < COMPACT_BELOW_MM
+def use(px_per_mm: float, width_px: float, height_px: float) -> bool:
+    """Set the panel's scale; views made afterwards follow it.
 
-
-def compact() -> bool:
-    """True on a small panel."""
-    return _panel.compact
+    A panel smaller than ``LEAST_MM`` gets the same picture made smaller as a whole, and
+    the answer is False: words and touch places are then below the sizes of this file.
+    """
+    least = min(width_px / LEAST_MM[0], height_px / LEAST_MM[1])
+    _panel.px_per_mm = min(px_per_mm, least)
+    return px_per_mm <= least
 
 
 def mm(length_mm: float) -> float:
@@ -71,14 +70,9 @@ def mm(length_mm: float) -> float:
     return float(round(length_mm * _panel.px_per_mm))
 
 
-def roomy(length_mm: float, compact_mm: float) -> float:
-    """A length in whole pixels that differs on a small panel."""
-    return mm(compact_mm if _panel.compact else length_mm)
-
-
-def cap(roomy_mm: float, compact_mm: float) -> float:
-    """A capital height in mm that differs on a small panel."""
-    return compact_mm if _panel.compact else roomy_mm
+def scale() -> float:
+    """Pixels for a millimetre of the layout."""
+    return _panel.px_per_mm
 
 
 def font_px(cap_mm: float) -> int:

@@ -6,12 +6,15 @@ import math
 
 from kiosk.interlock.snapshot import PermissiveShown, Snapshot
 from kiosk.job.plan import Governed, Plan
+from kiosk.limits import DRAW_DOWN_S, Limits
 from kiosk.screen.show import numbers
 from kiosk.screen.show.cupmap import cup_map
 from kiosk.screen.show.frame import command
 from kiosk.screen.show.scale import hold_scale
 from kiosk.screen.show.shown import Button, Desk, HoldShown, Row
 from kiosk.words import Words
+
+LIMITS = Limits()
 
 
 def body(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> HoldShown:
@@ -29,7 +32,6 @@ def body(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Hol
         title=title,
         text=text,
         tone=tone,
-        missing=_missing_count(words, snapshot),
         scale=hold_scale(words, snapshot, desk, should=True),
     )
 
@@ -59,20 +61,30 @@ def _first_missing(words: Words, snapshot: Snapshot) -> tuple[str, str, str]:
         return words.say("permissive.asked.no"), words.say("permissive.asked.do"), "plain"
     code = rows[0].code
     tone = "plain" if code == "asked" else "wait"
-    return words.say(f"permissive.{code}.no"), words.say(f"permissive.{code}.do"), tone
+    do = _draw_words(words, snapshot) if code == "hold_enough" else ""
+    return words.say(f"permissive.{code}.no"), do or words.say(f"permissive.{code}.do"), tone
+
+
+def _draw_words(words: Words, snapshot: Snapshot) -> str:
+    """Before the draw-down has had its time, nothing is said of leaks."""
+    vacuum, drawing_s = snapshot.hold.vacuum_kpa, snapshot.hold.drawing_down_s
+    if vacuum is not None and vacuum < LIMITS.vented_kpa:
+        return words.say("hold.vacuum_on")
+    if drawing_s is not None and drawing_s < DRAW_DOWN_S:
+        return words.say("hold.drawing", seconds=numbers.duration(words, drawing_s))
+    return ""
 
 
 def _missing_count(words: Words, snapshot: Snapshot) -> str:
-    total = len(snapshot.permissives)
+    """How many are missing beside the person's request."""
     count = len([row for row in missing(snapshot) if row.code != "asked"])
     name = "hold.missing" if count else "hold.missing_none"
-    return words.say(name, count=count, total=total)
+    return words.say(name, count=count)
 
 
 def _should(words: Words, snapshot: Snapshot) -> str:
-    if snapshot.hold.predicted_kpa is None:
-        return words.say("hold.should_none")
-    return words.say("hold.should", kpa=numbers.about(words, snapshot.hold.predicted_kpa))
+    """Only when there is no forecast; else the instrument has its mark."""
+    return words.say("hold.should_none") if snapshot.hold.predicted_kpa is None else ""
 
 
 def why(words: Words, plan: Plan | None) -> str:
@@ -110,7 +122,11 @@ def _force_n(governed: Governed) -> float:
 
 def buttons(words: Words, snapshot: Snapshot, desk: Desk) -> tuple[Button, ...]:
     """All conditions, and the step that comes next."""
-    every = Button(words.say("hold.all", total=len(snapshot.permissives)), opens="permissives")
+    every = Button(
+        words.say("hold.all", total=len(snapshot.permissives)),
+        _missing_count(words, snapshot),
+        opens="permissives",
+    )
     finish = command(words, snapshot, "finish", words.say("hold.finish"), hold=True)
     withdraw = command(words, snapshot, "withdraw", words.say("hold.withdraw"))
     if snapshot.state == "PERMIT":
@@ -140,19 +156,8 @@ def rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
 def _row(words: Words, row: PermissiveShown) -> Row:
     mark = "yes" if row.holds else "no"
     name = "title" if row.holds else "no"
-    return Row(words.say(f"permissive.{row.code}.{name}"), mark, _value(words, row))
-
-
-def _value(words: Words, row: PermissiveShown) -> str:
-    """The number it was judged by; a ratio (no unit) is said in per cent."""
-    if row.value is None:
-        return ""
-    value, limit, unit = row.value, row.limit, row.unit
-    if unit in ("", "1", "ratio"):
-        value, unit = math.floor(value * 100.0 + 1e-6), "%"
-        limit = None if limit is None else limit * 100.0
-    if limit is None:
-        return words.say("hold.value", value=numbers.plain(value), unit=unit)
-    return words.say(
-        "hold.value_limit", value=numbers.plain(value), limit=numbers.plain(limit), unit=unit
+    return Row(
+        words.say(f"permissive.{row.code}.{name}"),
+        mark,
+        numbers.judged(words, "hold.value", row.value, row.limit, row.unit),
     )

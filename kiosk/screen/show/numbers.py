@@ -61,6 +61,20 @@ def plain(value: float | None) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
+def judged(words: Words, key: str, value: float | None, limit: float | None, unit: str) -> str:
+    """The number something was judged by, with its limit; a ratio or share in per cent.
+
+    ``key`` has the words without a limit, ``key`` + ``_limit`` those with one.
+    """
+    if value is None:
+        return ""
+    if unit in ("ratio", "share"):
+        value, unit = math.floor(value * 100.0 + _TINY), words.say("number.percent_sign")
+        limit = None if limit is None else limit * 100.0
+    said = {"value": plain(value), "limit": plain(limit), "unit": unit}
+    return words.say(key if limit is None else f"{key}_limit", **said)
+
+
 def spoken(words: Words, names: list[str]) -> str:
     """Seat numbers as a person says them: "3 to 9", "1 and 10", "1, 3 to 5 and 9"."""
     parts = _runs(words, names)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from kiosk.interlock.snapshot import JobShown, Snapshot
+from kiosk.screen.show import numbers
 from kiosk.screen.show.shown import Button, Desk, ReadyShown, Row
 from kiosk.words import Words
 
 PAGE_ALONE = 6  # job places on one page, each at least 25 mm high: three columns of two
 PAGE_BESIDE = 4  # two columns, when refusals or bad files stand beside them
-BAD_ROWS = 2
+BAD_ROWS = 3  # one when a refusal stands above
 
 
 def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
@@ -60,10 +61,10 @@ def _choose(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
     shown = good[page * size : (page + 1) * size]
     none = not snapshot.jobs
     return ReadyShown(
-        title=words.say("ready.none" if none else "ready.choose"),
+        title=words.say("ready.none") if none else "",
         detail=words.say("ready.none_detail") if none else "",
         jobs=tuple(_job(words, snapshot, job) for job in shown),
-        rows=tuple(_bad(words, job) for job in bad[:BAD_ROWS]),
+        rows=_bad_rows(words, bad, 1 if snapshot.refusal else BAD_ROWS),
         refused=words.say("ready.refused") if snapshot.refusal else "",
         refused_text=snapshot.refusal or "",
         refused_do=words.say("ready.refused_do") if snapshot.refusal else "",
@@ -71,7 +72,8 @@ def _choose(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
 
 
 def _job(words: Words, snapshot: Snapshot, job: JobShown) -> Row:
-    revision = words.say("ready.revision", revision=job.revision) if job.revision else ""
+    revision = numbers.tied(words.say("ready.revision", revision=job.revision or "-"))
+    revision = revision if job.revision else ""
     button = Button(
         words=job.id,
         detail=" · ".join(part for part in (job.title, revision) if part),
@@ -80,6 +82,14 @@ def _job(words: Words, snapshot: Snapshot, job: JobShown) -> Row:
         enabled="select_job" in snapshot.allowed,
     )
     return Row(job.id, button=button)
+
+
+def _bad_rows(words: Words, bad: list[JobShown], most: int) -> tuple[Row, ...]:
+    """Files that cannot be used, with the reason; the last row counts the rest."""
+    if len(bad) > most:
+        rest = words.say("ready.bad_more", count=len(bad) - most)
+        return (*(_bad(words, job) for job in bad[:most]), Row(rest, ""))
+    return tuple(_bad(words, job) for job in bad)
 
 
 def _bad(words: Words, job: JobShown) -> Row:

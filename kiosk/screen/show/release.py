@@ -29,7 +29,7 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReleaseShown:
         scale=release_scale(words, snapshot, desk, vented_kpa(snapshot)),
     )
     if snapshot.state == "PART HELD":
-        text = f"{words.say('release.held_words')} {words.say('release.held_vent')}"
+        text = f"{_held_words(words, snapshot)} {words.say('release.held_vent')}"
         return replace(shown, word=words.say("release.held"), text=text, tone="wait")
     stage = snapshot.release or "not_yet"
     return replace(
@@ -38,6 +38,15 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReleaseShown:
         text=words.say(f"release.{stage}_do"),
         tone="wait" if stage == "not_yet" else "go",
     )
+
+
+def _held_words(words: Words, snapshot: Snapshot) -> str:
+    """Which plan can be taken up again, when the log has one."""
+    kept = snapshot.details.get("kept")
+    if not isinstance(kept, dict):
+        return words.say("release.held_words")
+    job = f"{kept.get('job_id', '')} {kept.get('title', '')}".strip()
+    return words.say("release.held_plan", job=job)
 
 
 def _rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:

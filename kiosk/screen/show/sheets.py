@@ -89,23 +89,8 @@ def _facts(words: Words, alarm: AlarmShown) -> list[str]:
     if alarm.first:
         facts.append(words.say("alarm_state.first"))
     facts.append(words.say("alarms.ago", seconds=numbers.duration(words, alarm.since_s)))
-    facts.append(_value(words, alarm))
+    facts.append(numbers.judged(words, "alarms.value", alarm.value, alarm.limit, alarm.unit))
     return facts
-
-
-def _value(words: Words, alarm: AlarmShown) -> str:
-    """The value it came with; a ratio (no unit) is said in per cent."""
-    if alarm.value is None:
-        return ""
-    value, limit, unit = alarm.value, alarm.limit, alarm.unit
-    if unit in ("", "1", "ratio"):
-        value, unit = int(value * 100.0 + 1e-6), "%"
-        limit = None if limit is None else limit * 100.0
-    if limit is None:
-        return words.say("alarms.value", value=numbers.plain(value), unit=unit)
-    return words.say(
-        "alarms.value_limit", value=numbers.plain(value), limit=numbers.plain(limit), unit=unit
-    )
 
 
 def _details(

@@ -235,7 +235,6 @@ class HoldShown:
     title: str = ""
     text: str = ""
     tone: str = "plain"  # plain | wait | go
-    missing: str = ""
     scale: Scale = Scale()
 
 

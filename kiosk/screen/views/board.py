@@ -28,13 +28,9 @@ VIEWS = {
     "ready": ReadyBoard, "setup": SetupMap, "hold": HoldCheck, "watch": CutWatch,
     "stop": StopCard, "release": ReleaseGuide, "dead": DeadCard,
 }  # fmt: skip
-# view: height of strip, capital height of the state word; roomy and compact, mm
-STRIPS = {
-    "watch": ((27.0, 17.5), (19.0, 14.0)),
-    "stop": ((41.0, 19.0), (29.0, 14.0)),
-    "dead": ((27.0, 17.5), (19.0, 14.0)),
-}
-STRIP = ((17.0, 9.6), (13.0, 7.0))
+# view: height of the strip and capital height of the state word, mm
+STRIPS = {"watch": (27.0, 17.5), "stop": (41.0, 19.0), "dead": (27.0, 17.5)}
+STRIP = (17.0, 9.6)
 
 
 class Board(Widget):
@@ -94,13 +90,13 @@ class Board(Widget):
             self.sheet.shown = overlay
 
     def _arrange(self, *_):
-        pad, gap = theme.roomy(4.0, 2.5), theme.roomy(3.0, 1.6)
-        roomy = STRIP if self.sheet.parent is not None else STRIPS.get(self.view_name, STRIP)
-        (tall, word), (tall_small, word_small) = roomy
-        strip = theme.roomy(tall, tall_small)
-        foot, rail = theme.roomy(12.0, 10.0), theme.mm(theme.TOUCH_MM)
+        pad, gap = theme.mm(4.0), theme.mm(3.0)
+        covered = self.sheet.parent is not None
+        tall, word = STRIP if covered else STRIPS.get(self.view_name, STRIP)
+        strip = theme.mm(tall)
+        foot, rail = theme.mm(12.0), theme.mm(theme.TOUCH_MM)
         self._ground.pos, self._ground.size = self.pos, self.size
-        self.strip.word_mm = theme.cap(word, word_small)
+        self.strip.word_mm = word
         self.strip.pos, self.strip.size = (
             (self.x, (self.y + self.height) - strip),
             (self.width, strip),

@@ -29,7 +29,7 @@ class ReadyBoard(View):
         jobs.columns = 2 if self.beside else 3
         jobs.lines = max(1, -(-len(self.shown.jobs) // jobs.columns))
         jobs.big = jobs.lines == 1
-        self.ids.refusal.height = theme.roomy(34.0, 22.0) if self.shown.refused else 0
+        self.ids.refusal.height = theme.mm(39.0) if self.shown.refused else 0
         self.ids.refusal.opacity = 1.0 if self.shown.refused else 0.0
         self.ids.busy.shown = self.shown.rows if self.shown.busy else ()
         self.ids.bad.shown = () if self.shown.busy else self.shown.rows

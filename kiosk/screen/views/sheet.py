@@ -71,7 +71,7 @@ class AlarmLine(Surface):
         room = (self.x + self.width) - wide - 2 * pad - x
         inner = self.height - 2 * theme.mm(1.5)
         y = self.y + theme.mm(1.5)
-        shares = ((self._facts, 0.0, 0.22), (self._text, 0.24, 0.44), (self._title, 0.7, 0.3))
+        shares = ((self._facts, 0.0, 0.2), (self._text, 0.22, 0.5), (self._title, 0.74, 0.26))
         for text, low, tall in shares:
             text.pos, text.size = (x, y + inner * low), (room, inner * tall)
 
@@ -180,17 +180,18 @@ class Sheet(Surface):
         self._arrange()
 
     def _arrange(self, *_):
-        pad, rail = theme.roomy(4.0, 2.5), theme.mm(theme.TOUCH_MM)
-        gap = theme.roomy(theme.GAP_MM, 4.0)
-        title = theme.roomy(10.0, 7.0)
+        pad, rail = theme.mm(4.0), theme.mm(theme.TOUCH_MM)
+        gap = theme.mm(theme.GAP_MM)
+        title = theme.mm(10.0)
         x, wide = self.x + pad, self.width - 2 * pad
         low, high = (
-            self.y + pad + rail + theme.roomy(3.0, 2.0),
+            self.y + pad + rail + theme.mm(3.0),
             (self.y + self.height) - theme.mm(1) - title,
         )
         self._title.pos, self._title.size = (x, high), (wide, title)
         body = high - theme.mm(1.5) - low
-        for child in (self._rows, self._grid, self._lines, self._empty):
+        self._grid.pos, self._grid.size = (x, low), (wide, body)
+        for child in (self._rows, self._lines, self._empty):
             child.pos, child.size = (x, low), (wide, body)
         self._rows.row_mm = 30.0
         tall = (body - theme.mm(3) * (ALARMS - 1)) / ALARMS
@@ -201,7 +202,7 @@ class Sheet(Surface):
         self._arrange_buttons(x, self.y + pad, wide, rail, gap)
 
     def _arrange_buttons(self, x, y, wide, rail, gap):
-        back = theme.roomy(27.0, theme.TOUCH_MM)
+        back = theme.mm(27.0)
         self._back.pos, self._back.size = (x, y), (back, rail)
         count = len(self.shown.buttons)
         room = wide - back - gap

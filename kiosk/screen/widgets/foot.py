@@ -22,7 +22,7 @@ class FootBar(Surface):
         self.edge_px, self.fill = 0, theme.PAPER
         self._sign = CautionSign(ground=theme.PAPER)
         self._signal = Text(bold=True, cap=theme.SMALL_MM + 0.2, most_lines=1)
-        self._text = Text(cap=theme.cap(3.8, theme.SMALL_MM))
+        self._text = Text(cap=3.8)
         self._aid = Text(cap=theme.SMALL_MM, tone=theme.SOFT, halign="right")
         for child in (self._sign, *self.texts):
             self.add_widget(child)
@@ -43,7 +43,7 @@ class FootBar(Surface):
         self._arrange()
 
     def _arrange(self, *_):
-        pad, side = theme.roomy(4.0, 2.0), min(self.height - theme.mm(2), theme.mm(9.0))
+        pad, side = theme.mm(4.0), min(self.height - theme.mm(2), theme.mm(9.0))
         self._sign.size, self._sign.pos = (
             (side, side),
             (self.x + pad, (self.y + self.height / 2) - side / 2),
@@ -51,7 +51,7 @@ class FootBar(Surface):
         x = self._sign.right + theme.mm(2)
         wide = width_px(self.shown.signal, theme.font_px(theme.SMALL_MM + 0.2), True) + 2
         self._signal.pos, self._signal.size = (x, self.y), (wide, self.height)
-        x += wide + theme.roomy(4.0, 2.0)
+        x += wide + theme.mm(4.0)
         lines = self.shown.aid.split("\n")
         px = theme.font_px(theme.SMALL_MM)
         aid = max(width_px(line, px, False) for line in lines) + 2

@@ -66,7 +66,7 @@ class NotePanel(Surface):
     def __init__(self, **kwargs):
         super().__init__(**kwargs)
         self._mark = PriorityMark()
-        self._title = Text(bold=True, cap=theme.cap(5.4, 4.4), most_lines=1)
+        self._title = Text(bold=True, cap=5.4, most_lines=1)
         self._text = Text(cap=theme.BODY_MM + 0.2)
         for child in (self._mark, self._title, self._text):
             self.add_widget(child)
@@ -145,9 +145,9 @@ class RailBar(Widget):
         self._arrange()
 
     def _arrange(self, *_):
-        gap, x = theme.roomy(theme.GAP_MM, 4.0), self.x
+        gap, x = theme.mm(theme.GAP_MM), self.x
         for place in (self.alarms, self.details):
-            place.pos, place.size = (x, self.y), (theme.roomy(27.0, theme.TOUCH_MM), self.height)
+            place.pos, place.size = (x, self.y), (theme.mm(27.0), self.height)
             x += place.width + gap
         count, room = len(self.shown.buttons), (self.x + self.width) - x
         widths = self._widths(count, room, gap)
@@ -161,8 +161,8 @@ class RailBar(Widget):
 
     def _widths(self, count, room, gap):
         """The last button takes what is left, unless a note does."""
-        matter = theme.roomy(theme.MATTER_MM, theme.TOUCH_MM)
-        least = theme.roomy(28.0, theme.TOUCH_MM)
+        matter = theme.mm(theme.MATTER_MM)
+        least = theme.mm(28.0)
         widths = [least if b.opens else matter for b in self.shown.buttons]
         if widths and not self.shown.note:
             widths[-1] = room - sum(widths[:-1]) - gap * (count - 1)

@@ -25,7 +25,7 @@ class RowLine(Widget):
         self._sign = RowSign()
         self._number = NumberSign()
         self._words = Text()
-        self._detail = Text(tone=theme.SOFT, cap=theme.SMALL_MM)
+        self._detail = Text(tone=theme.SOFT, cap=theme.SMALL_MM, valign="top")
         for child in (self._sign, self._number, *self.texts):
             self.add_widget(child)
         self.bind(shown=self._set, pos=self._arrange, size=self._arrange, cap=self._set)
@@ -58,13 +58,13 @@ class RowLine(Widget):
         if self.detail_mm:
             detail = theme.mm(self.detail_mm) if self.shown.detail else 0.0
             self._words.pos, self._words.size = (x, self.y), (room - detail, self.height)
-            self._detail.halign = "right"
+            self._detail.halign, self._detail.valign = "right", "middle"
             self._detail.pos, self._detail.size = (
                 ((self.x + self.width) - detail, self.y),
                 (detail, self.height),
             )
             return
-        share = 0.4 if self.shown.detail else 1.0
+        share = 0.42 if self.shown.detail else 1.0
         self._words.pos = (x, self.y + self.height * (1 - share))
         self._words.size = (room, self.height * share)
         self._detail.pos, self._detail.size = (x, self.y), (room, self.height * (1 - share))
@@ -145,9 +145,10 @@ class Grid(Widget):
         self._arrange()
 
     def _arrange(self, *_):
-        gap = theme.roomy(theme.GAP_MM, 4.0)
+        gap = theme.mm(theme.GAP_MM)
         wide = (self.width - gap * (self.columns - 1)) / self.columns
-        tall = (self.height - gap * (self.lines - 1)) / self.lines
+        below = theme.mm(theme.GAP_MM / 2)  # so that the rail's buttons are a gap away
+        tall = (self.height - below - gap * (self.lines - 1)) / self.lines
         for at, button in enumerate(self.buttons[: len(self.shown)]):
             line, column = divmod(at, int(self.columns))
             button.size, button.big = (wide, tall), self.big

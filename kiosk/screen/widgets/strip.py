@@ -140,9 +140,9 @@ class StripBar(Surface):
         self._arrange()
 
     def _arrange(self, *_):
-        pad, shown = theme.roomy(4.0, 2.5), self.shown
+        pad, shown = theme.mm(4.0), self.shown
         tall = self.height > theme.mm(18)
-        line = theme.roomy(13.0, 9.0) if shown.line else 0.0
+        line = theme.mm(13.0) if shown.line else 0.0
         head, low = self.height - line, self.y + line
         side = head * (0.56 if tall else 0.6)
         self._sign.size = (side, side)
@@ -170,7 +170,7 @@ class StripBar(Surface):
 
     def _under(self, line):
         """Below the head of a stop: what was asked; job and flags at the right."""
-        pad = theme.roomy(4.0, 2.5)
+        pad = theme.mm(4.0)
         y, tall = self.y + theme.mm(2), line - theme.mm(2)
         right = self._flags((self.x + self.width) - pad, y + tall / 2, tall / 2, 1)
         job = width_px(self._job.words, theme.font_px(self._job.cap), True) + 2
@@ -181,12 +181,12 @@ class StripBar(Surface):
 
     def _clock_and_route(self, x, low, head):
         """Clock above route, at the right edge."""
-        right, middle = (self.x + self.width) - theme.roomy(4.0, 2.5), low + head / 2
-        wide, half = min(theme.roomy(22.0, 17.0), right - x), min(head / 2, theme.mm(8.0))
+        right, middle = (self.x + self.width) - theme.mm(4.0), low + head / 2
+        wide, half = min(theme.mm(22.0), right - x), min(head / 2, theme.mm(8.0))
         self._clock.size, self._clock.pos = (wide, half), (right - wide, middle)
         self._route.size = (wide, theme.mm(3.2))
         self._route.pos = (right - wide, middle - half * 0.62)
-        return right - wide - theme.roomy(4.0, 2.5)
+        return right - wide - theme.mm(4.0)
 
     def _block(self, x, low, head):
         """Beside a tall word: job and clock above, flags and route below."""

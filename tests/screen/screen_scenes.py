@@ -35,17 +35,9 @@ PERMISSIVES = (
     "hold_settled", "asked",
 )  # fmt: skip
 ALARMS = {
-    "A01": 1, "A02": 1, "A03": 1, "A05": 2, "A06": 2, "A07": 2, "A10": 2, "A12": 1, "A22": 1,
+    "A01": 1, "A02": 1, "A03": 1, "A04": 1, "A05": 2, "A06": 2, "A07": 2, "A10": 2, "A12": 1, "A22": 1,
     "A23": 2, "A24": 1, "A25": 2,
 }  # fmt: skip
-REFUSALS = (
-    "wrong_epoch", "wrong_plan", "not_now", "not_commanding", "unknown_command", "bad_arguments",
-    "unknown_job", "unknown_zone", "zone_already", "warnings_not_listed", "not_vented",
-    "cycle_running", "standstill_unknown", "needs_supervisor", "inputs_lost", "advice_only",
-    "hold_not_proved", "cause_missing", "nothing_to_acknowledge", "io_lost", "part_not_confirmed",
-)  # fmt: skip
-FORBIDS = ("cycle_running", "standstill_unknown", "inputs_lost", "vacuum_unknown", "cause_missing")
-
 OUTLINE = ((245.0, 250.0), (790.0, 250.0), (850.0, 360.0), (1005.0, 360.0), (1005.0, 570.0),
            (245.0, 570.0))  # fmt: skip
 UP = {
@@ -58,9 +50,7 @@ BLOCKED = {"D6": "cut through here, line 88"}
 
 def plan() -> Plan:
     """A shelf rail in beech on a grid of six rows of ten."""
-    seats = tuple(
-        _seat(row, column) for row in range(6) for column in range(10)
-    )
+    seats = tuple(_seat(row, column) for row in range(6) for column in range(10))
     zones = tuple(
         Zone(
             letter,
@@ -114,13 +104,14 @@ def _seat(row: int, column: int) -> Seat:
 def zones(confirmed: str = "", kept: bool = False) -> tuple[ZoneShown, ...]:
     """The plan's zones, those named confirmed."""
     return tuple(
-        ZoneShown(z.name, z.up, z.down, z.name in confirmed and not kept, kept) for z in plan().zones
+        ZoneShown(z.name, z.up, z.down, z.name in confirmed and not kept, kept)
+        for z in plan().zones
     )
 
 
 def permissives(missing: tuple[str, ...] = ()) -> tuple[PermissiveShown, ...]:
     """All conditions, those named missing."""
-    values = {"hold_enough": (1.08, 1.15, ""), "hold_settled": (0.2, 0.5, "kPa/s"),
+    values = {"hold_enough": (1.08, 1.15, "ratio"), "hold_settled": (0.2, 0.5, "kPa/s"),
               "gauge_fresh": (0.04, 0.5, "s")}  # fmt: skip
     return tuple(
         PermissiveShown(code, code not in missing, *values.get(code, (None, None, "")))
@@ -205,7 +196,8 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
     part = {"zones": zones("ABCDEF"), "seats_up": 18, "part_confirmed": False, "hold": hold(0.4)}
     setup_allowed = ("confirm_zone", "undo_zone", "cancel_job", "confirm_part")
     lost = {
-        "alarms": (alarm("A01", first=True), alarm("A06", active=False), alarm("A05", active=False)),
+        "alarms": (
+            alarm("A01", first=True), alarm("A06", active=False), alarm("A05", active=False)),
         "hold": hold(46.0, -0.8), "inputs": {"cycle_running": True, "standstill": False},
         "allowed": ("acknowledge",), "forbids_reset": ("standstill_unknown", "cause_missing"),
         "flags": ("SIMULATED",),

@@ -21,7 +21,7 @@ os.environ.setdefault("KIVY_DPI", "96")
 os.environ.setdefault("KIVY_METRICS_DENSITY", "1")
 os.environ["SDL_VIDEODRIVER"] = "offscreen"
 
-from kivy.config import Config  # noqa: E402
+from kivy.config import Config
 
 for _section, _key, _value in (
     ("graphics", "width", "1280"), ("graphics", "height", "800"), ("graphics", "multisamples", "0"),
@@ -68,7 +68,7 @@ class Screen:
 
     def __init__(self, size: str = "1280x800") -> None:
         width, height, px_per_mm = SIZES[size]
-        theme.use(px_per_mm, width)
+        theme.use(px_per_mm, width, height)
         Touch.reset()
         Touch.ring_words = WORDS.say("press.ring")
         Clock.time = lambda: Screen.now_s
@@ -141,10 +141,8 @@ class Screen:
 
     def save(self, path: Path) -> None:
         """The board as a PNG file."""
-        from kivy.core.image import ImageLoader  # noqa: PLC0415
-        from kivy.core.image.img_sdl2 import _img_sdl2  # noqa: PLC0415
+        from kivy.core.image.img_sdl2 import _img_sdl2
 
-        del ImageLoader
         data = self.pixels()
         _img_sdl2.save(str(path), self.width, self.height, "rgba", data, True, "png", 100)
 

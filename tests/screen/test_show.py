@@ -1,0 +1,325 @@
+"""What the screen says, without a window."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+import screen_scenes as scenes
+from screen_scenes import DESK, alarm, hold, permissives, plan, snapshot, zones
+
+from kiosk.interlock.states import State
+from kiosk.screen.show import CAUTION_OF, SILENT_S, VIEW_OF, show
+from kiosk.screen.show.frame import STEP_OF
+from kiosk.screen.show.scale import ratio_at
+from kiosk.screen.show.setup import current_zone
+from kiosk.screen.show.shown import (
+    HoldShown,
+    ReadyShown,
+    ReleaseShown,
+    SetupShown,
+    Shown,
+    StopShown,
+    WatchShown,
+)
+from kiosk.words import load
+
+WORDS = load()
+
+
+def shown(snap: object, desk: object = DESK, a_plan: object = "same") -> Shown:
+    return show(WORDS, snap, plan() if a_plan == "same" else a_plan, desk)  # type: ignore[arg-type]
+
+
+def plain(text: str) -> str:
+    return text.replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize("state", list(State))
+def test_every_state_has_a_view_a_caution_and_a_step(state: State) -> None:
+    assert {state.value} <= VIEW_OF.keys() & CAUTION_OF.keys() & STEP_OF.keys()
+    screen = shown(snapshot(state.value))
+    assert screen.strip.word == WORDS.say(f"state.{state.value.replace(' ', '_')}")
+    assert screen.foot.text
+    assert screen.foot.aid
+
+
+@pytest.mark.parametrize("state", list(State))
+def test_no_screen_offers_what_only_the_machine_may_do(state: State) -> None:
+    everything = (
+        "select_job", "cancel_job", "confirm_zone", "undo_zone", "confirm_part", "confirm_map",
+        "retake_plan", "request_permit", "withdraw", "finish", "next_part", "job_done",
+        "acknowledge", "reset",
+    )  # fmt: skip
+    screen = shown(snapshot(state.value, allowed=everything, alarms=(alarm("A05"),)))
+    for button in screen.rail.buttons:
+        assert button.command in ("", *everything)
+
+
+def test_a_silent_guard_blanks_every_number_within_a_second() -> None:
+    assert SILENT_S < 1.0
+    screen = shown(snapshot("CUTTING"), replace(DESK, silent_s=SILENT_S + 0.01))
+    assert screen.view == "dead"
+    assert screen.strip.word == WORDS.say("state.NO_GUARD")
+    assert screen.rail.buttons == ()
+    assert not any(ch.isdigit() for ch in screen.body.title)  # type: ignore[union-attr]
+
+
+def test_a_screen_that_never_heard_the_guard_says_so() -> None:
+    assert shown(None, replace(DESK, silent_s=None)).view == "dead"
+
+
+def test_another_plans_map_is_never_shown() -> None:
+    other = replace(plan(), digest="f" * 64)
+    body = shown(snapshot("SET UP", zones=zones("AB"), part_confirmed=False), a_plan=other).body
+    assert isinstance(body, SetupShown)
+    assert body.map.seats == ()
+    assert body.map.empty == WORDS.say("setup.no_plan")
+    assert body.title == plain(body.title)[:0] + "Row\u00a0C"
+
+
+# -- set-up
+
+
+def setting(confirmed: str, **more: object) -> Shown:
+    return shown(
+        snapshot("SET UP", zones=zones(confirmed), part_confirmed=False, seats_up=5,
+                 allowed=("confirm_zone", "undo_zone", "confirm_part"), **more)
+    )  # fmt: skip
+
+
+def test_the_button_names_the_row_and_what_is_up_and_down_in_it() -> None:
+    screen = setting("ABCD")
+    button = screen.rail.buttons[-1]
+    assert plain(button.words) == "Row E is set"
+    assert plain(button.detail) == "up 3 to 9  ·  down 1, 2 and 10"
+    assert (button.command, button.arguments, button.hold_s) == (
+        "confirm_zone", (("zone", "E"),), 1.0,
+    )  # fmt: skip
+
+
+def test_undo_takes_back_the_row_before() -> None:
+    undo = setting("ABCD").rail.buttons[0]
+    assert (undo.command, undo.arguments) == ("undo_zone", (("zone", "D"),))
+    assert plain(undo.words) == "Undo Row D"
+    assert len(setting("").rail.buttons) == 1
+
+
+def test_confirmed_rows_are_filled_open_ones_are_rings_and_cut_seats_hatched() -> None:
+    body = setting("ABCD").body
+    assert isinstance(body, SetupShown)
+    by_place = {(mark.x_mm, mark.y_mm): mark.mark for mark in body.map.seats}
+    seats = {seat.name: by_place[seat.x_mm, seat.y_mm] for seat in plan().seats}
+    assert seats["D3"] == "up"
+    assert seats["E3"] == "turn"
+    assert seats["E1"] == "down"
+    assert seats["D6"] == "blocked"
+
+
+def test_a_blocked_seat_says_why() -> None:
+    body = setting("ABC").body
+    assert isinstance(body, SetupShown)
+    assert body.stays == ("D6 stays down: cut through here, line 88",)
+
+
+def test_a_row_without_cups_is_confirmed_as_down() -> None:
+    assert plain(setting("").rail.buttons[-1].words) == "Row A is down"
+
+
+def test_the_part_names_its_tools_and_cannot_be_confirmed_before_each_warning_is_read() -> None:
+    snap = snapshot(
+        "SET UP", part_confirmed=False, allowed=("confirm_part",), warnings=("flex_over_limit",)
+    )
+    findings = scenes.plan_with_findings()
+    unread = show(WORDS, snap, findings, DESK)
+    assert not unread.rail.buttons[-1].enabled
+    read = show(WORDS, snap, findings, replace(DESK, ticked=frozenset({"flex_over_limit"})))
+    button = read.rail.buttons[-1]
+    assert button.enabled
+    assert button.arguments == (("warnings", ("flex_over_limit",)),)
+    body = read.body
+    assert isinstance(body, SetupShown)
+    assert "T3 compression 12" in plain(body.rows[-1].words)
+    assert body.warnings[0].words == scenes.FINDINGS[0].text
+
+
+def test_a_map_kept_from_before_is_asked_for_once_as_a_whole() -> None:
+    snap = snapshot("SET UP", zones=zones(kept=True), map_kept=True, allowed=("confirm_map",))
+    (button,) = shown(snap).rail.buttons
+    assert button.command == "confirm_map"
+    assert current_zone(snap) is not None
+
+
+# -- hold check
+
+
+def test_the_missing_condition_stands_on_top_with_its_remedy() -> None:
+    snap = snapshot("CHECKING", permissives=permissives(("gauge_fresh", "hold_enough", "asked")))
+    body = shown(snap).body
+    assert isinstance(body, HoldShown)
+    assert body.title == WORDS.say("permissive.gauge_fresh.no")
+    assert body.text == WORDS.say("permissive.gauge_fresh.do")
+
+
+def test_the_permit_can_be_asked_for_only_when_the_guard_allows_it() -> None:
+    ask = shown(snapshot("CHECKING", permissives=permissives(("hold_enough",)))).rail.buttons[-1]
+    assert (ask.enabled, ask.detail) == (False, "not yet: 1 missing")
+    ready = snapshot("READY", permissives=permissives(("asked",)), allowed=("request_permit",))
+    ask = shown(ready).rail.buttons[-1]
+    assert (ask.enabled, ask.command, ask.hold_s) == (True, "request_permit", 1.0)
+
+
+def test_advice_only_never_offers_a_permit() -> None:
+    snap = snapshot("READY", flags=("ADVICE ONLY",), allowed=("request_permit", "finish"))
+    assert not shown(snap).rail.buttons[-1].enabled
+
+
+def test_the_reason_of_the_minimum_names_place_line_tool_and_force() -> None:
+    body = shown(snapshot("CHECKING")).body
+    assert isinstance(body, HoldShown)
+    # 180 N and 112 N at right angles: 212.0 N by Pythagoras
+    assert plain(body.why) == "It would slide here first: line 148, tool 3, 212 N"
+    assert body.map.push is not None
+    assert body.map.push.at == plan().governed_grid_mm
+
+
+def test_the_scale_is_the_definition_of_r() -> None:
+    # R = (gauge - error - drop) / minimum: (53 - 1 - 2) / 50 = 1.00; (60.5 - 3) / 50 = 1.15
+    row = hold()
+    assert ratio_at(row, 53.0) == pytest.approx(1.00)
+    assert ratio_at(row, 60.5) == pytest.approx(1.15)
+    scale = shown(snapshot("CHECKING")).body.scale  # type: ignore[union-attr]
+    levels = {mark.weight: mark.level for mark in scale.marks}
+    assert levels["limit"] == pytest.approx(0.5)
+    assert levels["level"] == pytest.approx(1.15 / 2)
+    assert levels["hint"] == pytest.approx((68.0 - 3.0) / 50.0 / 2)
+
+
+def test_permit_shows_the_time_left_and_can_be_withdrawn() -> None:
+    screen = shown(snapshot("PERMIT", permit_left_s=43.9, allowed=("withdraw",)))
+    assert isinstance(screen.body, HoldShown)
+    assert plain(screen.body.text) == "43 s left to start"
+    assert screen.rail.buttons[-1].command == "withdraw"
+
+
+# -- cutting and loss
+
+
+def test_cut_watch_says_r_slope_and_time_left() -> None:
+    snap = snapshot("LOW HOLD", hold=hold(56.8, -0.12, time_left_s=38.4), alarms=(alarm("A06"),))
+    screen = shown(snap)
+    assert isinstance(screen.body, WatchShown)
+    # (56.8 - 3) / 50 = 107.6 %
+    assert (screen.body.percent, plain(screen.body.slope)) == ("107", "falling 0.1 kPa/s")
+    assert plain(screen.body.left) == "38 s to the minimum"
+    assert screen.rail.note is not None
+    assert screen.rail.note.priority == 2
+
+
+def test_without_a_value_no_old_number_stays() -> None:
+    body = shown(snapshot("CUTTING", hold=hold(None, None))).body
+    assert isinstance(body, WatchShown)
+    assert not any(ch.isdigit() for ch in body.percent + body.now)
+    assert body.scale.level is None
+
+
+def test_a_slow_gauge_is_said() -> None:
+    snap = snapshot("CUTTING")
+    slow = replace(snap, gauges=(replace(snap.gauges[0], rate_hz=6.0),))
+    assert shown(slow).body.extra == WORDS.say("watch.late")  # type: ignore[union-attr]
+
+
+def test_stop_card_names_the_first_out_in_local_time() -> None:
+    first = alarm("A06", first=True, priority=1, since_s=14.0)
+    snap = snapshot("HOLD LOST", alarms=(alarm("A01", since_s=12.0), first), hold=hold(46.0))
+    body = shown(snap).body
+    assert isinstance(body, StopShown)
+    # 09:47:12 UTC is 10:47:12 one hour east of it
+    assert body.first == "First, 10:47:12: Hold is falling"
+    assert (body.percent, len(body.steps)) == ("86", 4)
+
+
+def test_reset_says_what_forbids_it_and_names_the_cause_when_it_may() -> None:
+    snap = snapshot("HOLD LOST", forbids_reset=("standstill_unknown", "cause_missing"))
+    reset = shown(snap).rail.buttons[-1]
+    assert (reset.enabled, reset.detail) == (False, "not yet: standstill is not shown yet")
+    free = replace(snap, forbids_reset=("cause_missing",), allowed=("reset",))
+    assert shown(free).rail.buttons[-1].opens == "causes"
+    sheet = shown(free, replace(DESK, overlay="causes", cause="part_moved")).overlay
+    assert sheet is not None
+    assert sheet.buttons[0].arguments == (("cause", "part_moved"),)
+    assert sheet.buttons[0].hold_s == 1.0
+    bare = shown(free, replace(DESK, overlay="causes")).overlay
+    assert bare is not None
+    assert not bare.buttons[0].enabled
+
+
+def test_priority_one_is_pressed_the_others_tapped() -> None:
+    snap = snapshot("HOLD LOST", alarms=(alarm("A01"), alarm("A05")))
+    sheet = shown(snap, replace(DESK, overlay="alarms")).overlay
+    assert sheet is not None
+    assert [row.button.hold_s for row in sheet.alarms if row.button] == [1.0, 0.0]
+
+
+# -- release
+
+
+@pytest.mark.parametrize(
+    ("stage", "word"),
+    [("not_yet", "NOT YET"), ("may_release", "MAY RELEASE"), ("vented", "VENTED")],
+)
+def test_release_guide_says_one_of_three(stage: str, word: str) -> None:
+    body = shown(snapshot("RELEASE", release=stage)).body
+    assert isinstance(body, ReleaseShown)
+    assert body.word == word
+
+
+def test_lost_signals_count_as_running_in_the_release_guide() -> None:
+    body = shown(snapshot("RELEASE", release="not_yet", forbids_release=("inputs_lost",))).body
+    assert isinstance(body, ReleaseShown)
+    assert [row.mark for row in body.rows] == ["wait", "wait", "wait"]
+
+
+# -- ready board
+
+
+def test_bad_files_are_listed_with_line_and_mend() -> None:
+    snap = scenes.no_plan("SELECT JOB", jobs=(*scenes.JOBS, scenes.BAD_JOB))
+    body = shown(snap, a_plan=None).body
+    assert isinstance(body, ReadyShown)
+    assert body.rows[0].words == "bracket.job.toml"
+    assert body.rows[0].detail == "line 14: no key 'thicknes_mm'; write thickness_mm"
+    assert [row.button.arguments for row in body.jobs if row.button] == [
+        (("job", job.file),) for job in scenes.JOBS
+    ]
+
+
+def test_a_refusal_stands_on_the_board() -> None:
+    body = shown(scenes.no_plan("SELECT JOB", refusal="no cups"), a_plan=None).body
+    assert isinstance(body, ReadyShown)
+    assert body.refused_text == "no cups"
+
+
+def test_many_jobs_are_paged() -> None:
+    jobs = tuple(replace(scenes.JOBS[0], file=f"{n}.job.toml", id=f"J{n}") for n in range(8))
+    snap = scenes.no_plan("SELECT JOB", jobs=jobs)
+    first, second = (shown(snap, replace(DESK, page=n), None).body for n in (0, 1))
+    assert len(first.jobs) == 6  # type: ignore[union-attr]
+    assert [row.words for row in second.jobs] == ["J6", "J7"]  # type: ignore[union-attr]
+
+
+def test_flags_stand_in_the_strip_the_abnormal_first() -> None:
+    flags = shown(snapshot("CHECKING", flags=("SIMULATED", "NO DATA"))).strip.flags
+    assert [(flag.words, flag.abnormal) for flag in flags] == [
+        ("NO DATA", True), ("SIMULATED", False),
+    ]  # fmt: skip
+
+
+def test_the_full_disclaimer_is_one_touch_away() -> None:
+    screen = shown(snapshot("READY"))
+    assert screen.rail.details.opens == "details"
+    sheet = shown(snapshot("READY"), replace(DESK, overlay="details")).overlay
+    assert sheet is not None
+    said = " ".join(text for _, text in sheet.lines)
+    assert WORDS.say("aid.text") in said
+    assert WORDS.say("caution.C05.text") in said
