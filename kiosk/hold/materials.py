@@ -1,16 +1,18 @@
 """Materials: cutting force, friction, stiffness and permeability, each number with its source.
 
 Reads the *text* of a materials file; knows no file and no job.  A number without a source or a
-grade is refused.  Grades: A measured and published, B derived from published values,
-C judgement ("common practice, no source" or "from memory: ...").
+grade is refused.  Grades: A measured (and published, or in the shop itself), B derived from
+published values, C judgement ("common practice, no source" or "from memory: ...").
 """
 
 from __future__ import annotations
 
+import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from functools import partial
+from typing import Any, TypeVar
 
 GRADES = ("A", "B", "C")
 FAMILIES = ("wood", "panel", "laminate", "plastic", "polyolefin", "metal")
@@ -87,8 +89,42 @@ class Material:
     friction_rows: tuple[FrictionRow, ...]
 
 
-def _fail(where: str, what: str) -> ValueError:
-    return ValueError(f"materials: {where}: {what}")
+class BadMaterials(ValueError):
+    """What is wrong in a materials file: pairs of the key that it is about and words."""
+
+    def __init__(self, faults: Iterable[tuple[str, str]]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(f"materials: {where}: {what}" for where, what in self.faults))
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialsFile:
+    """What one materials file has: materials by key, with its own friction rows, in order."""
+
+    materials: dict[str, Material]
+    friction_rows: tuple[FrictionRow, ...]
+
+
+# What a number can be at all, by the last part of its key: a slip of a power of ten is refused.
+_SPANS = {
+    "density_kg_m3": (1.0, 25_000.0),
+    "kr": (-2.0, 2.0),
+    "thrust_sharp_n": (0.0, 5000.0),
+    "thrust_worn_n": (0.0, 5000.0),
+    "modulus_along_gpa": (1e-3, 1000.0),
+    "modulus_across_gpa": (1e-3, 1000.0),
+    "poisson": (0.0, 0.5),
+    "permeability_m2": (0.0, 1e-6),
+    "core_permeability_m2": (0.0, 1e-6),
+    "k_mpa": (1.0, 5000.0),
+    "m_thin": (0.0, 0.9),
+    "m_thick": (0.0, 0.9),
+    "mu": (0.01, 2.0),
+}
+
+
+def _fail(where: str, what: str) -> BadMaterials:
+    return BadMaterials([(where, what)])
 
 
 def _value(row: Mapping[str, Any], key: str, where: str) -> Value:
@@ -97,10 +133,7 @@ def _value(row: Mapping[str, Any], key: str, where: str) -> Value:
     entry = row.get(key)
     if not isinstance(entry, dict):
         raise _fail(place, "write { low, typical, high, grade, source }")
-    numbers = [entry.get(name) for name in ("low", "typical", "high")]
-    if not all(isinstance(n, int | float) and not isinstance(n, bool) for n in numbers):
-        raise _fail(place, "low, typical and high must be numbers")
-    low, typical, high = (float(n) for n in numbers if n is not None)
+    low, typical, high = _three(entry, place)
     grade, source = entry.get("grade"), entry.get("source")
     if grade not in GRADES:
         raise _fail(place, "grade must be A, B or C")
@@ -108,9 +141,22 @@ def _value(row: Mapping[str, Any], key: str, where: str) -> Value:
         raise _fail(place, 'every number needs its source, or "common practice, no source"')
     if not low <= typical <= high:
         raise _fail(place, "low <= typical <= high does not hold")
+    least, most = _SPANS[key]
+    if low < least or high > most:
+        raise _fail(place, f"must lie from {least:g} to {most:g}")
     if unknown := set(entry) - {"low", "typical", "high", "grade", "source"}:
         raise _fail(place, f"unknown key {min(unknown)}")
     return Value(low, typical, high, grade, source)
+
+
+def _three(entry: Mapping[str, Any], place: str) -> tuple[float, float, float]:
+    numbers = [entry.get(name) for name in ("low", "typical", "high")]
+    if not all(isinstance(n, int | float) and not isinstance(n, bool) for n in numbers):
+        raise _fail(place, "low, typical and high must be numbers")
+    low, typical, high = (float(n) for n in numbers if n is not None)
+    if not all(map(math.isfinite, (low, typical, high))):
+        raise _fail(place, "low, typical and high must be finite")
+    return low, typical, high
 
 
 def _kienzle(row: Mapping[str, Any], key: str, where: str) -> Kienzle:
@@ -128,17 +174,24 @@ def _kienzle(row: Mapping[str, Any], key: str, where: str) -> Kienzle:
     return Kienzle(_value(entry, "k_mpa", place).scaled(1e6 * to_ref), thin, thick)
 
 
-def _friction_row(row: Mapping[str, Any], where: str) -> FrictionRow:
+def _friction_row(row: object, where: str) -> FrictionRow:
+    if not isinstance(row, dict):
+        raise _fail(where, "write it as a table, [[friction]]")
+    if unknown := set(row) - {"contact", "lips", "face", "surface", "mu"}:
+        raise _fail(where, f"unknown key {min(unknown)}")
     if row.get("contact") not in CONTACTS:
         raise _fail(f"{where}.contact", "must be lip or stop")
-    lips = tuple(row.get("lips", ()))
+    lips = row.get("lips", [])
+    if not isinstance(lips, list) or not all(isinstance(lip, str) for lip in lips):
+        raise _fail(f"{where}.lips", 'write a list of names, ["nitrile"]')
     if bad := set(lips) - set(LIPS):
         raise _fail(f"{where}.lips", f"unknown lip {min(bad)}")
     if row.get("face") not in ("raw", "smooth", "polyolefin"):
         raise _fail(f"{where}.face", "must be raw, smooth or polyolefin")
     if row.get("surface") not in SURFACES:
         raise _fail(f"{where}.surface", f"must be one of {', '.join(SURFACES)}")
-    return FrictionRow(row["contact"], lips, row["face"], row["surface"], _value(row, "mu", where))
+    value = _value(row, "mu", where)
+    return FrictionRow(row["contact"], tuple(lips), row["face"], row["surface"], value)
 
 
 _KEYS = {
@@ -148,13 +201,15 @@ _KEYS = {
 }  # fmt: skip
 
 
-def _material(key: str, row: Mapping[str, Any], rows: tuple[FrictionRow, ...]) -> Material:
+def _material(key: str, row: object, rows: tuple[FrictionRow, ...]) -> Material:
     where = f"material.{key}"
+    if not isinstance(row, dict):
+        raise _fail(where, f"write it as a table, [{where}]")
     if unknown := set(row) - _KEYS:
         raise _fail(where, f"unknown key {min(unknown)}")
     if row.get("family") not in FAMILIES:
         raise _fail(f"{where}.family", f"must be one of {', '.join(FAMILIES)}")
-    if not isinstance(row.get("name"), str):
+    if not isinstance(row.get("name"), str) or not row["name"].strip():
         raise _fail(f"{where}.name", "is missing")
     return Material(
         key=key,
@@ -175,22 +230,49 @@ def _material(key: str, row: Mapping[str, Any], rows: tuple[FrictionRow, ...]) -
     )
 
 
-def materials_from(text: str) -> dict[str, Material]:
-    """All materials in the text of a materials file, by key.
+_Made = TypeVar("_Made", FrictionRow, Material)
 
-    Raises ValueError in words that name the key when a table is bad or a number has no source.
+
+def _each(makers: Iterable[Callable[[], _Made]], faults: list[tuple[str, str]]) -> list[_Made]:
+    """What could be made; what could not adds its fault."""
+    made = []
+    for maker in makers:
+        try:
+            made.append(maker())
+        except BadMaterials as bad:
+            faults.extend(bad.faults)
+    return made
+
+
+def materials_file_from(text: str) -> MaterialsFile:
+    """What the text of a materials file has.
+
+    Raises BadMaterials, a ValueError, in words that name the key when a table is bad or a number
+    has no source: the first fault of every material and every friction row.
     """
     try:
         whole = tomllib.loads(text)
     except tomllib.TOMLDecodeError as trouble:
         raise _fail("file", str(trouble)) from None
+    friction_list, tables = whole.get("friction", []), whole.get("material", {})
     if whole.get("format") != 1:
         raise _fail("format", "must be 1")
-    rows = tuple(
-        _friction_row(row, f"friction[{i}]") for i, row in enumerate(whole.get("friction", ()))
-    )
-    tables = whole.get("material", {})
-    return {key: _material(key, row, rows) for key, row in tables.items()}
+    if unknown := set(whole) - {"format", "friction", "material"}:
+        raise _fail(min(unknown), "unknown key: a file has format, [material.KEY], [[friction]]")
+    if not isinstance(friction_list, list) or not isinstance(tables, dict):
+        raise _fail("file", "write [material.KEY] tables and [[friction]] rows")
+    faults: list[tuple[str, str]] = []
+    makers = (partial(_friction_row, row, f"friction[{i}]") for i, row in enumerate(friction_list))
+    rows = tuple(_each(makers, faults))
+    materials = _each((partial(_material, *item, rows) for item in tables.items()), faults)
+    if faults:
+        raise BadMaterials(faults)
+    return MaterialsFile({material.key: material for material in materials}, rows)
+
+
+def materials_from(text: str) -> dict[str, Material]:
+    """All materials in the text of a materials file, by key.  Raises BadMaterials."""
+    return materials_file_from(text).materials
 
 
 def face_of(material: Material, underside: str) -> str:
