@@ -59,8 +59,7 @@ def main(args: argparse.Namespace) -> int:
     """Run the screen until it is closed; 2 when there is no display to draw on."""
     driver = display.driver(os.environ)
     if driver is None:
-        print(NO_DISPLAY, file=sys.stderr)
-        return 2
+        return refuse()
     if driver in display.UNSEEN:
         print(f"screen: drawing unseen, as SDL_VIDEODRIVER={driver} asks", file=sys.stderr)
     os.environ.update(display.settings(driver))
@@ -72,6 +71,12 @@ def main(args: argparse.Namespace) -> int:
             raise
         print(NO_KIVY, file=sys.stderr)
         return 2
+
+
+def refuse() -> int:
+    """Say that there is no display; the exit status of that."""
+    print(NO_DISPLAY, file=sys.stderr)
+    return 2
 
 
 def _run(args: argparse.Namespace, driver: str) -> int:

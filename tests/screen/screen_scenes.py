@@ -35,8 +35,8 @@ PERMISSIVES = (
     "hold_settled", "asked",
 )  # fmt: skip
 ALARMS = {
-    "A01": 1, "A02": 1, "A03": 1, "A04": 1, "A05": 2, "A06": 2, "A07": 2, "A10": 2, "A12": 1, "A22": 1,
-    "A23": 2, "A24": 1, "A25": 2,
+    "A01": 1, "A02": 1, "A03": 1, "A04": 1, "A05": 2, "A06": 2, "A07": 2, "A10": 2, "A12": 1,
+    "A22": 1, "A23": 2, "A24": 1, "A25": 2,
 }  # fmt: skip
 OUTLINE = ((245.0, 250.0), (790.0, 250.0), (850.0, 360.0), (1005.0, 360.0), (1005.0, 570.0),
            (245.0, 570.0))  # fmt: skip
@@ -283,8 +283,7 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
         "epoch-changed": (
             snapshot("SET UP", zones=zones(kept=True), map_kept=True, part_confirmed=False,
                      hold=hold(0.4), allowed=("confirm_map", "cancel_job")),
-            replace(vented, notice="The watching began again. Nothing is permitted; look and "
-                                   "confirm again.")),
+            replace(vented, notice="Watching began again. No permit stands: look and confirm.")),
     }  # fmt: skip
 
 

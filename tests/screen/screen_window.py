@@ -102,7 +102,7 @@ class Screen:
     def show(self, shown: object) -> None:
         """Draw this."""
         self.board.shown = shown
-        self.frame(3)
+        self.frame(2)
 
     # -- fingers, in pixels from the lower left
 
@@ -126,7 +126,7 @@ class Screen:
 
     def press(self, widget: object, seconds: float = 0.05) -> None:
         """Press a widget's middle for some time."""
-        finger = self.down(*widget.center)  # type: ignore[attr-defined]
+        finger = self.down(*widget.to_window(*widget.center))  # type: ignore[attr-defined]
         self.advance(seconds)
         self.up(finger)
 

@@ -29,6 +29,9 @@ CAUTION_OF = {
 }  # fmt: skip
 
 
+TALL = ("watch", "stop")
+
+
 def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk) -> Shown:
     """The whole screen for this moment.
 
@@ -41,6 +44,8 @@ def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk)
     view = VIEW_OF.get(snapshot.state, "ready")
     caution = caution_code(snapshot)
     strip = frame.strip(words, snapshot, plan, desk)
+    if view in TALL and not desk.overlay:
+        strip = replace(strip, notice="")  # the view says it: the strip is the state word's
     if view == "stop":
         strip = replace(strip, line=stop.line(words, snapshot))
     overlay = sheets.overlay(words, snapshot, plan, desk, caution)

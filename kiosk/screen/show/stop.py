@@ -28,9 +28,9 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> StopShown:
     """Everything the Stop card shows."""
     kind = "start" if snapshot.state == "NO PERMIT" else "lost"
     steps = [Row(words.say(f"stop.step_{kind}_{n}"), str(n)) for n in range(1, STEPS + 1)]
-    first, hold = first_out(snapshot.alarms), snapshot.hold
+    hold = snapshot.hold
     return StopShown(
-        first=words.say("stop.first_none") if first is None else _first(words, first, desk),
+        first=desk.notice or _first(words, first_out(snapshot.alarms), desk),
         percent=numbers.percent(words, hold.ratio),
         percent_sign=words.say("number.percent_sign"),
         now=words.say("hold.now", kpa=numbers.measured(words, hold.vacuum_kpa)),
@@ -44,7 +44,9 @@ def first_out(alarms: tuple[AlarmShown, ...]) -> AlarmShown | None:
     return min(alarms, key=lambda a: (a.priority, not a.first, -a.since_s), default=None)
 
 
-def _first(words: Words, alarm: AlarmShown, desk: Desk) -> str:
+def _first(words: Words, alarm: AlarmShown | None, desk: Desk) -> str:
+    if alarm is None:
+        return words.say("stop.first_none")
     return words.say(
         "stop.first",
         time=local_time(alarm.utc, desk.utc_offset_s),

@@ -21,7 +21,7 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> WatchShown:
         now=numbers.measured(words, hold.vacuum_kpa),
         slope=slope(words, hold.slope_kpa_per_s),
         left=_left(words, hold.time_left_s),
-        extra=_extra(words, snapshot),
+        extra=desk.notice or _extra(words, snapshot),
         tone="low" if snapshot.state == "LOW HOLD" else "plain",
         scale=hold_scale(words, snapshot, desk),
     )

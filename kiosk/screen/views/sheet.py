@@ -71,7 +71,7 @@ class AlarmLine(Surface):
         room = (self.x + self.width) - wide - 2 * pad - x
         inner = self.height - 2 * theme.mm(1.5)
         y = self.y + theme.mm(1.5)
-        shares = ((self._facts, 0.0, 0.2), (self._text, 0.22, 0.5), (self._title, 0.74, 0.26))
+        shares = ((self._facts, 0.0, 0.2), (self._text, 0.2, 0.54), (self._title, 0.74, 0.26))
         for text, low, tall in shares:
             text.pos, text.size = (x, y + inner * low), (room, inner * tall)
 
@@ -180,12 +180,12 @@ class Sheet(Surface):
         self._arrange()
 
     def _arrange(self, *_):
-        pad, rail = theme.mm(4.0), theme.mm(theme.TOUCH_MM)
+        pad, under, rail = theme.mm(4.0), theme.mm(3.0), theme.mm(theme.TOUCH_MM)
         gap = theme.mm(theme.GAP_MM)
-        title = theme.mm(10.0)
+        title = theme.mm(8.0)
         x, wide = self.x + pad, self.width - 2 * pad
         low, high = (
-            self.y + pad + rail + theme.mm(3.0),
+            self.y + under + rail + theme.mm(3.0),
             (self.y + self.height) - theme.mm(1) - title,
         )
         self._title.pos, self._title.size = (x, high), (wide, title)
@@ -194,12 +194,13 @@ class Sheet(Surface):
         for child in (self._rows, self._lines, self._empty):
             child.pos, child.size = (x, low), (wide, body)
         self._rows.row_mm = 30.0
-        tall = (body - theme.mm(3) * (ALARMS - 1)) / ALARMS
+        between, below = theme.mm(6.0), theme.mm(3.0)
+        tall = (body - below - between * (ALARMS - 1)) / ALARMS
         for at, line in enumerate(self._alarms):
             there = at < len(self.shown.alarms)
             line.size = (wide, tall) if there else (0, 0)
-            line.pos = (x, low + body - tall * (at + 1) - theme.mm(3) * at)
-        self._arrange_buttons(x, self.y + pad, wide, rail, gap)
+            line.pos = (x, low + body - tall * (at + 1) - between * at)
+        self._arrange_buttons(x, self.y + under, wide, rail, gap)
 
     def _arrange_buttons(self, x, y, wide, rail, gap):
         back = theme.mm(27.0)

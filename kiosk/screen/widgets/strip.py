@@ -164,9 +164,9 @@ class StripBar(Surface):
         self._rule_color.rgba = theme.INK if shown.tone in ("permit", "low") else (0, 0, 0, 0)
 
     def _job_words(self, tall):
-        if self.shown.notice:
-            return ""
-        return self.shown.job_id if tall else self.shown.job
+        if tall:
+            return self.shown.job_id
+        return "" if self.shown.notice else self.shown.job
 
     def _under(self, line):
         """Below the head of a stop: what was asked; job and flags at the right."""
@@ -195,7 +195,7 @@ class StripBar(Surface):
         self._job.pos, self._job.size = (x, middle), (max(0.0, right - x), half)
         self._job.halign = "right"
         self._flags(right, middle - half * 0.5, half, 1)
-        self._notice.pos, self._notice.size = (x, middle), (max(0.0, right - x), half)
+        self._notice.size = (0, 0)
 
     def _one_row(self, x, low, head):
         right, middle = self._clock_and_route(x, low, head), low + head / 2
@@ -213,7 +213,7 @@ class StripBar(Surface):
         return self._notice_box(low, head)
 
     def _notice_box(self, low, head):
-        self._notice.height, self._notice.y = head - theme.mm(2), low + theme.mm(1)
+        self._notice.height, self._notice.y = head, low
 
     def _flags(self, right, middle, half, deep):
         """Flags, up to ``deep`` above each other, from the right; returns where they begin."""

@@ -22,14 +22,14 @@ from kiosk.screen.widgets.panel import Surface
 from kiosk.screen.widgets.text import Text
 
 DEBOUNCE_S = 0.3
+SPOILED = "holdpoint.spoiled"  # mark on a finger that was not alone
 TOO_LONG_S = 5.0  # a tap longer than this is a hand or a sheet leaning on the screen
 
 
 class Touch:
     """What all buttons of a screen share: the fingers that are down, and the quiet time."""
 
-    fingers: ClassVar[set] = set()
-    spoiled = False  # a second finger came: nothing counts until all are lifted
+    fingers: ClassVar[dict] = {}
     quiet_until_s = 0.0
     ring_words = ""  # what stands in the ring, from the catalogue
 
@@ -45,22 +45,21 @@ class Touch:
 
     @classmethod
     def down(cls, touch):
-        """A finger came down anywhere on the screen."""
-        cls.fingers.add(touch.uid)
+        """A finger came down anywhere: with a second one, all that are down count for nothing."""
+        cls.fingers[touch.uid] = touch
         if len(cls.fingers) > 1:
-            cls.spoiled = True
+            for finger in cls.fingers.values():
+                finger.ud[SPOILED] = True
 
     @classmethod
     def up(cls, touch):
         """A finger was lifted."""
-        cls.fingers.discard(touch.uid)
-        if not cls.fingers:
-            cls.spoiled = False
+        cls.fingers.pop(touch.uid, None)
 
     @classmethod
     def reset(cls):
         """Forget all fingers."""
-        cls.fingers, cls.spoiled, cls.quiet_until_s = set(), False, 0.0
+        cls.fingers, cls.quiet_until_s = {}, 0.0
 
 
 class Ring(Widget):
@@ -206,15 +205,15 @@ class TouchButton(Surface):
         return True
 
     def _may_begin(self, touch):
-        if touch.is_mouse_scrolling or getattr(touch, "button", "left") != "left":
+        if touch.is_mouse_scrolling or getattr(touch, "button", None) not in (None, "", "left"):
             return False
-        one = self._finger is None and not Touch.spoiled
+        one = self._finger is None and SPOILED not in touch.ud
         return one and self.shown.enabled and Touch.now() >= Touch.quiet_until_s
 
     def on_touch_move(self, touch):
         if touch.grab_current is not self or touch is not self._finger:
             return False
-        if not self.collide_point(*touch.pos) or Touch.spoiled:
+        if not self.collide_point(*touch.pos) or SPOILED in touch.ud:
             self._cancel()
         return True
 
@@ -247,7 +246,8 @@ class TouchButton(Surface):
     def _still_meant(self):
         """Checked again at the end: same act, enabled, on the screen, one finger."""
         there = self.get_parent_window() is not None and self.opacity > 0
-        return there and self.shown.enabled and self.shown.act == self._began and not Touch.spoiled
+        alone = self._finger is not None and SPOILED not in self._finger.ud
+        return there and alone and self.shown.enabled and self.shown.act == self._began
 
     def _cancel(self):
         self._finger = None

@@ -1,0 +1,267 @@
+"""Every word fits its place, every touch place is large enough, nothing lies on anything.
+
+Sizes: 16 minutes of arc is the least capital height (ISO 9241-303; NUREG-0700 1.3.1-4 has the
+formula): at 0.7 m that is 3.3 mm, and 20 minutes at 3 m are 17.5 mm.  Touch places: a standing
+user's performance stops improving above 20 mm bare (Colle and Hiszem 2004); 25 mm is that and
+gloves, our own allowance.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+import screen_scenes as scenes
+from screen_scenes import DESK, alarm, permissives, plan, snapshot
+from screen_window import SIZES, WORDS, Screen, walk
+
+from kiosk.interlock import alarms as alarm_rows
+from kiosk.interlock import permissives as permissive_rows
+from kiosk.interlock.codes import FORBIDS, REFUSALS
+from kiosk.interlock.commands import RESET_CAUSES
+from kiosk.interlock.states import Flag, State
+from kiosk.screen import theme
+from kiosk.screen.show import show
+from kiosk.screen.widgets.text import Text
+from kiosk.screen.widgets.touch_button import TouchButton
+
+Make = Callable[..., Screen]
+ROOMY = ("1280x800", "1024x600")
+SCENES = scenes.scenes()
+
+
+def height_mm(distance_m: float, minutes: float) -> float:
+    """Capital height for a visual angle: 6.283 D M / 21600 (NUREG-0700 rev. 2, 1.3.1-4)."""
+    return 6.283 * distance_m * 1000.0 * minutes / 21600.0
+
+
+def test_the_least_height_is_sixteen_minutes_of_arc() -> None:
+    assert round(height_mm(0.7, 16), 1) <= theme.SMALL_MM
+    assert round(height_mm(0.7, 20), 1) <= theme.BODY_MM
+    assert round(height_mm(3.0, 20), 1) <= theme.FAR_MM
+
+
+def scene(name: str) -> object:
+    snap, desk = SCENES[name]
+    a_plan = scenes.plan_with_findings() if "warnings" in name else plan()
+    return show(WORDS, snap, a_plan, desk)
+
+
+def texts(screen: Screen) -> list[Text]:
+    return [w for w in walk(screen.board) if isinstance(w, Text) and w.words]
+
+
+def assert_fits(screen: Screen) -> None:
+    """All but the job's own name and material in the strip, which a person may write at length."""
+    strip = screen.board.strip
+    for text in texts(screen):
+        if text in (strip._job, strip._detail):
+            continue
+        assert not text.clipped, text.words
+        assert text.cap_used >= theme.SMALL_MM - 1e-6, text.words
+
+
+@pytest.mark.parametrize("size", list(SIZES))
+def test_every_word_of_every_scene_fits(screens: Make, size: str) -> None:
+    screen = screens(size)
+    for name in SCENES:
+        screen.show(scene(name))
+        assert_fits(screen)
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_no_words_lie_outside_or_on_each_other(screens: Make, size: str) -> None:
+    screen = screens(size)
+    for name in SCENES:
+        screen.show(scene(name))
+        boxes = [box for text in texts(screen) if (box := ink_box(text)) is not None]
+        if screen.board.sheet.parent is not None:
+            boxes = [box for box in boxes if under(box[4], screen.board.sheet)]
+        for at, one in enumerate(boxes):
+            assert one[0] >= -1
+            assert one[2] <= screen.width + 1
+            for other in boxes[at + 1 :]:
+                assert not overlap(one, other), (name, one[4].words, other[4].words)
+
+
+def ink_box(text: Text) -> tuple[float, float, float, float, Text] | None:
+    """Left, bottom, right, top of the letters, from the first capital to the last line."""
+    if text._drawn is None:
+        return None
+    px, lines = text._drawn[0], text._drawn[1]
+    x, y = text.to_window(*text._rect.pos)
+    width, height = text._rect.size
+    top = y + height - px * (theme.ASCENT_SHARE - theme.CAP_SHARE)
+    bottom = top - px * theme.CAP_SHARE - (len(lines) - 1) * height / len(lines)
+    return x, bottom, x + width, top, text
+
+
+def under(widget: object, ancestor: object) -> bool:
+    while widget is not None and widget is not getattr(widget, "parent", None):
+        if widget is ancestor:
+            return True
+        widget = getattr(widget, "parent", None)
+    return False
+
+
+def overlap(one: tuple, other: tuple) -> bool:  # type: ignore[type-arg]
+    across = min(one[2], other[2]) - max(one[0], other[0])
+    up = min(one[3], other[3]) - max(one[1], other[1])
+    return across > 1.0 and up > 1.0
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_touch_places_are_large_and_apart(screens: Make, size: str) -> None:
+    screen = screens(size)
+    for name in SCENES:
+        screen.show(scene(name))
+        assert_touchable(screen, name)
+
+
+def assert_touchable(screen: Screen, name: str) -> None:
+    covered = screen.board.sheet.parent is not None
+    places = [w for w in walk(screen.board) if isinstance(w, TouchButton) and w.shown.enabled]
+    places = [p for p in places if p.width > 1 and (not covered or under(p, screen.board.sheet))]
+    assert places or name == "no-link"
+    mm = theme.scale()
+    corners = {place: place.to_window(place.x, place.y) for place in places}
+    for at, place in enumerate(places):
+        assert min(place.width, place.height) / mm >= theme.TOUCH_MM - 0.25, place.shown.words
+        if place.shown.hold_s:
+            assert place.width / mm >= theme.MATTER_MM - 0.25, place.shown.words
+        for other in places[at + 1 :]:
+            (x1, y1), (x2, y2) = corners[place], corners[other]
+            gap = max(
+                max(x1, x2) - min(x1 + place.width, x2 + other.width),
+                max(y1, y2) - min(y1 + place.height, y2 + other.height),
+            )
+            assert gap / mm >= theme.GAP_MM - 0.4, (place.shown.words, other.shown.words)
+
+
+# -- every code, in the tightest place it can stand
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_every_permissive_fits(screens: Make, size: str) -> None:
+    screen = screens(size)
+    for code in permissive_rows.CODES:
+        snap = snapshot("CHECKING", permissives=permissives((code,)))
+        screen.show(show(WORDS, snap, plan(), DESK))
+        assert_fits(screen)
+    for missing in (permissive_rows.CODES, ()):
+        snap = snapshot("CHECKING", permissives=permissives(missing))
+        screen.show(show(WORDS, snap, plan(), replace(DESK, overlay="permissives")))
+        assert_fits(screen)
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_every_alarm_fits_in_the_cut_on_the_stop_card_and_in_the_list(
+    screens: Make, size: str
+) -> None:
+    screen = screens(size)
+    for row in alarm_rows.ROWS:
+        one = alarm(row.code, first=True, latched=True, value=0.98, limit=1.0, unit="ratio")
+        for state, desk in (
+            ("LOW HOLD", DESK), ("HOLD LOST", DESK),
+            ("HOLD LOST", replace(DESK, overlay="alarms")),
+        ):  # fmt: skip
+            screen.show(show(WORDS, snapshot(state, alarms=(one,)), plan(), desk))
+            assert_fits(screen)
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_every_refusal_fits_beside_every_state_word(screens: Make, size: str) -> None:
+    screen = screens(size)
+    codes = [*(f"refused.{code}" for code in (*REFUSALS, "no_answer")), "notice.epoch",
+             "notice.fault"]  # fmt: skip
+    for state in ("SELECT JOB", "CHECKING", "HOLD LOST", "LOW HOLD"):
+        for key in codes:
+            desk = replace(DESK, notice=WORDS.say(key))
+            screen.show(show(WORDS, snapshot(state), plan(), desk))
+            assert_fits(screen)
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_every_state_word_and_flag_fits(screens: Make, size: str) -> None:
+    screen = screens(size)
+    two_at_a_time = [
+        (a.value, b.value) for a, b in zip(list(Flag)[::2], list(Flag)[1::2], strict=True)
+    ]
+    for state in State:
+        for pair in two_at_a_time:
+            snap = snapshot(state.value, flags=pair)
+            screen.show(show(WORDS, snap, plan(), DESK))
+            strip = screen.board.strip
+            for text in (strip._word, strip._clock, *(chip.text for chip in strip._chips)):
+                assert not text.clipped, (state, text.words)
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_every_reason_against_the_reset_and_every_cause_fits(screens: Make, size: str) -> None:
+    screen = screens(size)
+    for code in FORBIDS:
+        snap = snapshot("HOLD LOST", forbids_reset=(code,), alarms=(alarm("A01"),))
+        screen.show(show(WORDS, snap, plan(), DESK))
+        assert_fits(screen)
+    two = snapshot("HOLD LOST", forbids_reset=("cycle_running", "standstill_unknown"))
+    screen.show(show(WORDS, two, plan(), DESK))
+    assert_fits(screen)
+    for cause in RESET_CAUSES:
+        snap = snapshot("HOLD LOST", allowed=("reset",))
+        screen.show(show(WORDS, snap, plan(), replace(DESK, overlay="causes", cause=cause)))
+        assert_fits(screen)
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_every_caution_fits_with_its_full_text(screens: Make, size: str) -> None:
+    screen = screens(size)
+    for state in State:
+        for page in (0, 1):
+            desk = replace(DESK, overlay="details", page=page)
+            screen.show(show(WORDS, snapshot(state.value), plan(), desk))
+            assert_fits(screen)
+
+
+def test_a_word_too_long_for_its_place_is_marked_and_ends_in_an_ellipsis(screens: Make) -> None:
+    """The check of this file can fail: words that do not fit are found."""
+    screen = screens()
+    long = "Counterweightless " * 12
+    screen.show(show(WORDS, snapshot("SET UP", job_title=long), plan(), DESK))
+    clipped = [text for text in texts(screen) if text.clipped]
+    assert len(clipped) == 1
+    assert clipped[0]._drawn[1][0].endswith("…")
+
+
+# -- measured on the pixels: what must be read at three metres
+
+
+@pytest.mark.parametrize("size", ROOMY)
+@pytest.mark.parametrize("state", ["CUTTING", "LOW HOLD", "HOLD LOST", "NO PERMIT"])
+def test_the_state_word_is_readable_at_three_metres(screens: Make, size: str, state: str) -> None:
+    screen = screens(size)
+    screen.show(show(WORDS, snapshot(state, hold=scenes.hold(66.0)), plan(), DESK))
+    word = screen.board.strip._word
+    assert drawn_height_mm(screen, word) >= height_mm(3.0, 20) - 0.35
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_r_is_readable_at_three_metres_in_the_cut(screens: Make, size: str) -> None:
+    screen = screens(size)
+    screen.show(show(WORDS, snapshot("CUTTING", hold=scenes.hold(66.0)), plan(), DESK))
+    (percent,) = [text for text in texts(screen) if text.words == "126"]
+    assert drawn_height_mm(screen, percent) >= height_mm(3.0, 20)
+
+
+def drawn_height_mm(screen: Screen, text: Text) -> float:
+    """Height of the letters, counted in rows of pixels that differ from the ground."""
+    data, wide = screen.pixels(), screen.width
+    left, right = int(text._rect.pos[0]), int(text._rect.pos[0] + text._rect.size[0])
+    low, high = int(text._rect.pos[1]), math.ceil(text._rect.pos[1] + text._rect.size[1])
+    low, high = max(low, 0), min(high, screen.height)
+    rows = 0
+    for y in range(low, high):
+        row = [sum(data[(y * wide + x) * 4 : (y * wide + x) * 4 + 3]) for x in range(left, right)]
+        rows += max(row) - min(row) > 300
+    return rows / theme.scale()

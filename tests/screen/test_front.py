@@ -1,0 +1,232 @@
+"""From the finger to the bytes on a real socket, and back."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+import screen_scenes as scenes
+from screen_scenes import DESK, alarm, plan, snapshot, zones
+from screen_server import Server, await_true
+from screen_window import WORDS, Screen
+
+from kiosk.link import Link
+from kiosk.screen.front import Front
+from kiosk.screen.show.shown import SetupShown, Shown
+
+Make = Callable[..., Screen]
+
+
+class Desk:
+    """A front on a link to a server, and a board that it draws on."""
+
+    def __init__(self, screen: Screen, server: Server) -> None:
+        self.screen, self.server = screen, server
+        self.link = Link(server.path, changed=self.heard)
+        self.front = Front(self.link, WORDS)
+        screen.board.bind(on_act=lambda _, button: self.front.act(button, time.monotonic()))
+        self.link.start()
+        await_true(lambda: self.link.view().snapshot, "no snapshot came")
+
+    def heard(self) -> None:
+        self.front.heard()
+
+    def draw(self) -> Shown:
+        shown = self.front.shown(time.monotonic(), "10:42", 3600, 200)
+        self.screen.show(shown)
+        return shown
+
+    def until(self, true: Callable[[Shown], object], what: str, deadline_s: float = 8.0) -> Shown:
+        await_true(lambda: true(self.draw()), what, deadline_s)
+        return self.draw()
+
+    def press(self, at: int = -1, seconds: float = 1.15) -> None:
+        self.screen.advance(0.4)
+        buttons = [b for b in self.screen.board.rail.buttons if b.opacity]
+        self.screen.press(buttons[at], seconds)
+
+    def sent(self, name: str) -> list[dict[str, object]]:
+        return [row for row in self.server.commands() if row["command"] == name]
+
+
+@pytest.fixture
+def desk(screens: Make, tmp_path: Path) -> Iterator[Callable[..., Desk]]:
+    made: list[Desk] = []
+
+    def make(snap: object, a_plan: object = None) -> Desk:
+        server = Server(tmp_path / "g.sock", snap, a_plan)  # type: ignore[arg-type]
+        made.append(Desk(screens(), server))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.link.close()
+        one.server.close()
+
+
+def setting(confirmed: str = "ABCD") -> object:
+    return snapshot("SET UP", zones=zones(confirmed), part_confirmed=False, seats_up=11,
+                    allowed=("confirm_zone", "undo_zone", "confirm_part"))  # fmt: skip
+
+
+def test_pressing_a_row_sends_that_row_with_epoch_and_plan(desk: Callable[..., Desk]) -> None:
+    one = desk(setting(), plan())
+    one.draw()
+    one.press()
+    await_true(lambda: one.sent("confirm_zone"), "nothing was sent")
+    (row,) = one.sent("confirm_zone")
+    assert row == {"command": "confirm_zone", "zone": "E", "id": row["id"], "epoch": "e1",
+                   "plan": "d" * 64}  # fmt: skip
+
+
+def test_a_press_that_is_too_short_sends_nothing(desk: Callable[..., Desk]) -> None:
+    one = desk(setting(), plan())
+    one.draw()
+    one.press(seconds=0.8)
+    one.press(at=0, seconds=0.05)  # undo is a tap: it marks that lines do arrive
+    await_true(lambda: one.sent("undo_zone"), "the tap did not arrive")
+    assert one.sent("confirm_zone") == []
+    assert one.sent("undo_zone")[0]["zone"] == "D"
+
+
+def test_the_plan_is_fetched_once_and_drawn(desk: Callable[..., Desk]) -> None:
+    one = desk(setting(), plan())
+    shown = one.until(lambda s: isinstance(s.body, SetupShown) and s.body.map.seats, "no map")
+    assert isinstance(shown.body, SetupShown)
+    assert len(shown.body.map.seats) == 60
+    for _ in range(5):
+        one.draw()
+    assert len(one.sent("get_plan")) == 1
+
+
+def test_a_refusal_is_said_in_words(desk: Callable[..., Desk]) -> None:
+    one = desk(setting(), plan())
+    one.server.refuse = "zone_already"
+    one.draw()
+    one.press()
+    shown = one.until(lambda s: s.strip.notice, "no notice")
+    assert shown.strip.notice == WORDS.say("refused.zone_already")
+
+
+def test_no_answer_is_said_too(desk: Callable[..., Desk]) -> None:
+    one = desk(setting(), plan())
+    one.until(lambda s: isinstance(s.body, SetupShown) and s.body.map.seats, "no map")
+    one.server.hold_replies = True
+    one.press()
+    await_true(lambda: one.sent("confirm_zone"), "nothing was sent")
+    shown = one.until(lambda s: s.strip.notice, "no notice")
+    assert shown.strip.notice == WORDS.say("refused.no_answer")
+
+
+def test_a_silent_guard_is_said_within_one_second(desk: Callable[..., Desk]) -> None:
+    one = desk(snapshot("CUTTING"), plan())
+    assert one.draw().view == "watch"
+    one.server.silent = True
+    began = time.monotonic()
+    one.until(lambda s: s.view == "dead", "still shown as living", 3.0)
+    assert time.monotonic() - began < 1.2  # one second, and the test's own drawing
+    one.server.silent = False
+    one.until(lambda s: s.view == "watch", "did not come back")
+
+
+def test_a_guard_that_began_again_is_said_and_nothing_pending_stays(
+    desk: Callable[..., Desk],
+) -> None:
+    one = desk(setting(), plan())
+    one.draw()
+    kept = snapshot("SET UP", epoch="e2", zones=zones(kept=True), map_kept=True,
+                    allowed=("confirm_map",))  # fmt: skip
+    one.server.publish(kept)
+    shown = one.until(lambda s: s.strip.notice, "not said")
+    assert shown.strip.notice == WORDS.say("notice.epoch")
+    one.press()
+    await_true(lambda: one.sent("confirm_map"), "nothing was sent")
+    assert one.sent("confirm_map")[0]["epoch"] == "e2"
+
+
+def test_a_loss_closes_any_open_sheet(desk: Callable[..., Desk]) -> None:
+    one = desk(snapshot("CUTTING"), plan())
+    one.draw()
+    one.screen.advance(0.4)
+    one.screen.press(one.screen.board.rail.details)
+    assert one.draw().overlay is not None
+    one.server.publish(snapshot("HOLD LOST", alarms=(alarm("A01"),), allowed=("acknowledge",)))
+    shown = one.until(lambda s: s.view == "stop", "no Stop card")
+    assert shown.overlay is None
+
+
+def test_reset_goes_through_the_cause(desk: Callable[..., Desk]) -> None:
+    snap, _ = scenes.scenes()["hold-lost-resettable"]
+    one = desk(snap, plan())
+    one.draw()
+    one.press(seconds=0.05)
+    shown = one.draw()
+    assert shown.overlay is not None
+    assert one.sent("reset") == []
+    one.screen.advance(0.4)
+    cause = one.screen.board.sheet._grid.buttons[3]
+    one.screen.press(cause)
+    one.draw()
+    one.screen.advance(0.4)
+    one.screen.press(one.screen.board.sheet._buttons[0], 1.15)
+    await_true(lambda: one.sent("reset"), "nothing was sent")
+    assert one.sent("reset")[0]["cause"] == "part_moved"
+
+
+def test_every_warning_shown_is_listed_with_the_part(desk: Callable[..., Desk]) -> None:
+    snap, _ = scenes.scenes()["set-up-part-warnings"]
+    one = desk(snap, scenes.plan_with_findings())
+    one.until(lambda s: isinstance(s.body, SetupShown) and s.body.map.seats, "no map")
+    for at in (0, 1):
+        one.screen.advance(0.4)
+        one.screen.press(one.screen.board.view.ids.warnings.buttons[at])
+        one.draw()
+    one.press()
+    await_true(lambda: one.sent("confirm_part"), "nothing was sent")
+    assert one.sent("confirm_part")[0]["warnings"] == ["flex_over_limit", "loose_offcut"]
+
+
+def test_a_job_is_chosen_by_its_file(desk: Callable[..., Desk]) -> None:
+    one = desk(scenes.no_plan("SELECT JOB"))
+    one.draw()
+    one.screen.advance(0.4)
+    one.screen.press(one.screen.board.view.ids.jobs.buttons[1])
+    await_true(lambda: one.sent("select_job"), "nothing was sent")
+    row = one.sent("select_job")[0]
+    assert (row["job"], row["plan"]) == ("cover-plate.job.toml", None)
+
+
+def test_one_alarm_is_acknowledged_by_its_code(desk: Callable[..., Desk]) -> None:
+    one = desk(snapshot("LOW HOLD", alarms=(alarm("A05"),), allowed=("acknowledge",)), plan())
+    one.draw()
+    one.screen.advance(0.4)
+    one.screen.press(one.screen.board.rail.alarms)
+    one.draw()
+    one.screen.advance(0.4)
+    one.screen.press(one.screen.board.sheet._alarms[0].button)
+    await_true(lambda: one.sent("acknowledge"), "nothing was sent")
+    assert one.sent("acknowledge")[0]["alarm"] == "A05"
+
+
+def test_the_trace_has_what_the_gauge_showed(desk: Callable[..., Desk]) -> None:
+    one = desk(snapshot("CUTTING"), plan())
+    one.until(lambda s: any(s.body.scale.trace), "no trace")  # type: ignore[union-attr]
+    column = next(c for c in reversed(one.draw().body.scale.trace) if c)  # type: ignore[union-attr]
+    # (66 - 3) / 50 = 126 %, on a scale of 200 %
+    assert column[0] == pytest.approx(1.26 / 2)
+
+
+def test_lines_on_the_wire_are_one_json_object_each(desk: Callable[..., Desk]) -> None:
+    one = desk(setting(), plan())
+    await_true(lambda: any(b'"alive"' in line for line in one.server.lines), "no heartbeat")
+    for line in list(one.server.lines):
+        assert isinstance(json.loads(line), dict)
+        assert len(line) < 64 * 1024
+
+
+def test_a_desk_keeps_nothing_of_an_older_part() -> None:
+    assert replace(DESK).ticked == frozenset()
