@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from kiosk.job.plan import SeatState
 from kiosk.job.sheet_blocks import GAP_MM, Block, together
 from kiosk.job.sheet_codes import LineCode, draw_line_code, draw_square_code
-from kiosk.job.sheet_marks import draw_pin, draw_push, draw_seat
+from kiosk.job.sheet_marks import draw_pin, draw_push, draw_seat, draw_spot
 from kiosk.job.sheet_paper import (
     CAP_MM,
     LINE_MM,
@@ -92,7 +92,7 @@ def _draw_figure(paper: Paper, row: Figure, corner: Point, wide: float) -> None:
 # -- below the map -------------------------------------------------------------------------
 
 _LEGEND_MM = {"up": 6.5, "down": 6.5, "blocked": 6.5, "pin": 6.0, "cut": 11.5, "part": 9.5,
-              "first": 13.0}  # fmt: skip
+              "first": 13.0, "spot": 7.0}  # fmt: skip
 
 
 def legend(said: SheetWords, room_mm: float, scale: float, cut: bool) -> list[Block]:
@@ -144,8 +144,10 @@ def _draw_mark(paper: Paper, name: str, at: Point) -> None:
         paper.stroke([(x + 1.2, y), (x + 8.4, y)], 0.0, 0.3)
     elif name == "part":
         paper.box(x + 0.4, y - 1.9, 7.0, 3.8, fill=0.93, line=0.0, width_mm=0.7)
-    else:
+    elif name == "first":
         draw_push(paper, (x + 0.6, y), (x + 11.0, y))
+    else:
+        draw_spot(paper, (x + 2.8, y))
 
 
 # -- above and below everything ------------------------------------------------------------

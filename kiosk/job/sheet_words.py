@@ -127,6 +127,7 @@ def _legend(words: Words, plan: Plan) -> dict[str, str]:
         "up": True, "down": True, "blocked": True, "pin": bool(plan.pins),
         "cut": any(path.through for path in plan.paths), "part": True,
         "first": plan.governed_push is not None,
+        "spot": plan.governed_push is None and plan.governed_grid_mm is not None,
     }  # fmt: skip
     return {name: words.say(f"sheet.legend_{name}") for name, shown in there.items() if shown}
 
