@@ -17,6 +17,7 @@ SEVERITIES: dict[str, str] = {
     "program_modes_assumed": "note",
     "tool_assumed": "note",
     "drawing_units_assumed": "note",
+    "drawing_gaps_closed": "note",
     "spacer_discs": "note",
     "loose_offcut": "warning",
     "outside_blank": "warning",

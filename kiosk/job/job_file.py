@@ -21,6 +21,7 @@ TOOL_KINDS = ("upcut", "downcut", "compression", "straight", "ball", "vee", "dri
 EDGES = ("sharp", "used", "blunt")
 FRAMES = ("part", "grid")
 Z_ZEROS = ("top", "underside")
+DRAWINGS = (".dxf", ".svg")
 MILLING = ("climb", "conventional", "either")
 OFFSET_NAMES = {f"G{code}": code for code in range(55, 60)}
 _FAR_MM = 50_000.0
@@ -100,6 +101,8 @@ class Job:
     safety_factor: float
     friction: float | None
     deflection_limit_mm: float
+    outline_layer: str | None = None
+    openings_layer: str | None = None
 
     def line(self, *where: str | int) -> int | None:
         """Line of a key in the file."""
@@ -163,6 +166,8 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
         deflection_limit_mm=(
             0.2 if hold is None else hold.number("deflection_limit_mm", 0.001, 20.0, 0.2)
         ),
+        outline_layer=_read_layer(part, "outline_layer"),
+        openings_layer=_read_layer(part, "openings_layer"),
     )
     part.done()
     if hold is not None:
@@ -205,9 +210,17 @@ def _read_outline(part: Table, folder: Path) -> Path | tuple[Point, ...]:
             part.wrong("outline has fewer than 3 points: write at least 3", "outline")
         return tuple(_flat(point) for point in points)
     name = part.text("outline")
-    if Path(name).suffix.lower() != ".dxf":
-        part.wrong(f'outline "{name}" is no .dxf file: name one, or write points', "outline")
+    if Path(name).suffix.lower() not in DRAWINGS:
+        text = f'outline "{name}" is no .dxf or .svg file: name one, or write points'
+        part.wrong(text, "outline")
     return _named_file(part, "outline", folder, name)
+
+
+def _read_layer(part: Table, key: str) -> str | None:
+    layer: str | None = part.text(key, None)
+    if layer is not None and not isinstance(part.values.get("outline"), str):
+        part.wrong(f"{key} is for a drawing: leave it out, the outline is written here", key)
+    return layer
 
 
 def _named_file(table: Table, key: str, folder: Path, name: str) -> Path:

@@ -1,10 +1,11 @@
 """The blank's outline and openings, from points in the job file or from a drawing.
 
-The largest closed loop is the outline, every other one an opening.
+The largest closed loop is the outline, every other one an opening; a job may name the layers.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,19 +13,32 @@ from shapely import Polygon
 from shapely.validation import explain_validity
 
 from kiosk.job.drawing import read_drawing
+from kiosk.job.edges import Drawing, Edge
 from kiosk.job.job_file import Job, Point
+from kiosk.job.loops import Gap, Loop, crossing_edges, equal_pair, join
 from kiosk.mistakes import BadInput, Mistake
 
 _SMALLEST_MM2 = 1.0
+_EQUAL_SHARE = 1e-4  # areas nearer than this are the same part drawn twice
+_MOST_TOLD = 20
 
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """The blank as loaded, part frame, mm.  ``content``: bytes of the drawing, if there is one."""
+    """The blank as loaded, part frame, mm.  ``content``: bytes of the drawing, if there is one.
+
+    ``assumed_unit``: words for a unit that the drawing does not name; ``gap``: the largest gap
+    in the drawing that was closed.
+    """
 
     shape: Polygon
     content: bytes | None = None
-    units_assumed: bool = False
+    assumed_unit: str = ""
+    gap: Gap | None = None
+
+    @property
+    def units_assumed(self) -> bool:
+        return bool(self.assumed_unit)
 
     @property
     def outline(self) -> tuple[Point, ...]:
@@ -40,49 +54,142 @@ class Blank:
 
 def read_blank(job: Job) -> Blank:
     """The blank of a job.  Raises ``BadInput``: open, crossing or missing loops, bad drawing."""
-    if isinstance(job.outline, Path):
-        name = job.outline.name
-        loops, content, assumed = read_drawing(job.outline)
-        openings = [*loops[1:], *job.openings]
-    else:
-        name, loops, content, assumed = job.file.name, [job.outline], None, False
-        openings = list(job.openings)
-    shape = _shape(job, name, loops[0], openings)
-    return Blank(shape, content, assumed)
+    stated = [
+        _Named(loop, f"opening {number}", job.file.name, job.line("part", "openings"))
+        for number, loop in enumerate(job.openings, 1)
+    ]
+    if not isinstance(job.outline, Path):
+        outer = _Named(job.outline, "outline", job.file.name, job.line("part", "outline"))
+        return Blank(_shape(outer, stated))
+    drawing = read_drawing(job.outline)
+    loops, gap = _loops(job, job.outline.name, drawing)
+    first, *others = (_drawn(job.outline.name, loop, i) for i, loop in enumerate(loops))
+    shape = _shape(first, [*others, *stated])
+    return Blank(shape, drawing.content, drawing.assumed_unit, gap)
 
 
-def _shape(
-    job: Job, name: str, outline: tuple[Point, ...], openings: list[tuple[Point, ...]]
-) -> Polygon:
-    line = job.line("part", "outline") if name == job.file.name else None
-    outer = _loop(name, line, "outline", outline)
+# -- which edges count ---------------------------------------------------------------------
+
+
+def _loops(job: Job, name: str, drawing: Drawing) -> tuple[list[Loop], Gap | None]:
+    """The outline, then the openings, and the largest gap closed."""
+    _refuse_unknown_layers(job, name, drawing)
+    outer, gap = _closed(name, _on(drawing.edges, job.outline_layer), drawing, job.outline_layer)
+    twins = equal_pair(outer, _EQUAL_SHARE)
+    if twins is not None:
+        first, second = (loop.words for loop in twins)
+        text = (
+            f"its two largest loops are equally large ({first}; {second}): leave one in, "
+            "or name the outline's layer with outline_layer"
+        )
+        raise BadInput([Mistake(name, None, text)])
+    if job.openings_layer is None:
+        return outer, gap
+    inner, inner_gap = _closed(
+        name, _on(drawing.edges, job.openings_layer), drawing, job.openings_layer
+    )
+    gaps = [found for found in (gap, inner_gap) if found is not None]
+    return [outer[0], *inner], max(gaps, key=lambda found: found.width_mm, default=None)
+
+
+def _refuse_unknown_layers(job: Job, name: str, drawing: Drawing) -> None:
+    there = {layer.lower() for layer in drawing.layers} | {
+        layer for edge in drawing.edges for layer in edge.layers
+    }
+    asked = (("outline_layer", job.outline_layer), ("openings_layer", job.openings_layer))
+    known = ", ".join(f'"{layer}"' for layer in drawing.layers[:20]) or "none"
+    mistakes = [
+        job.mistake(f'{key} "{layer}" is not in {name}: its layers are {known}', "part", key)
+        for key, layer in asked
+        if layer is not None and layer.lower() not in there
+    ]
+    if mistakes:
+        raise BadInput(mistakes)
+
+
+def _on(edges: Sequence[Edge], layer: str | None) -> list[Edge]:
+    """Edges on a layer, shown or not; without a layer all that are shown."""
+    if layer is None:
+        return [edge for edge in edges if edge.shown]
+    return [edge for edge in edges if layer.lower() in edge.layers]
+
+
+def _closed(
+    name: str, edges: Sequence[Edge], drawing: Drawing, layer: str | None
+) -> tuple[list[Loop], Gap | None]:
+    troubles = [f"{edge.words}, {edge.trouble}" for edge in edges if edge.trouble]
+    if troubles:
+        raise BadInput([Mistake(name, None, text) for text in troubles[:_MOST_TOLD]])
+    loops, gap = join(name, edges)
+    if not loops:
+        where = "in model space" if layer is None else f'on layer "{layer}"'
+        only = f" (only {', '.join(drawing.other)})" if drawing.other and not edges else ""
+        text = f"has no closed loop {where}{only}: draw the outline there"
+        raise BadInput([Mistake(name, None, text)])
+    return loops, gap
+
+
+# -- loops to a shape ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """A loop and where it comes from.  ``drawn``: its edges, when it is from a drawing."""
+
+    points: tuple[Point, ...]
+    what: str
+    file: str
+    line: int | None
+    drawn: Loop | None = None
+
+    @property
+    def title(self) -> str:
+        return self.what if self.drawn is None else f"{self.what} ({self.drawn.words})"
+
+    def bad(self, text: str) -> BadInput:
+        return BadInput([Mistake(self.file, self.line, text)])
+
+
+def _drawn(name: str, loop: Loop, number: int) -> _Named:
+    what = f"opening {number}" if number else "outline"
+    return _Named(loop.points, what, name, None, loop)
+
+
+def _shape(outline: _Named, openings: Sequence[_Named]) -> Polygon:
+    outer = _polygon(outline)
     holes = []
-    for number, loop in enumerate(openings, 1):
-        hole = _loop(name, line, f"opening {number}", loop)
+    for opening in openings:
+        hole = _polygon(opening)
         if not outer.contains(hole):
             at = hole.difference(outer).representative_point() if not hole.within(outer) else None
             where = "" if at is None or at.is_empty else f" near x {at.x:.1f}, y {at.y:.1f}"
-            raise _bad(name, line, f"opening {number} is not inside the outline{where}: move it")
+            raise opening.bad(f"{opening.title} is not inside the outline{where}: move it")
         holes.append(hole)
     for i, first in enumerate(holes):
         for j, second in enumerate(holes[:i]):
             if first.intersects(second):
-                raise _bad(name, line, f"openings {j + 1} and {i + 1} overlap: draw one loop")
+                raise openings[i].bad(
+                    f"{openings[j].what} and {openings[i].title} overlap: draw one loop"
+                )
     shape = Polygon(outer.exterior.coords, [hole.exterior.coords for hole in holes])
     return shape.normalize()
 
 
-def _loop(name: str, line: int | None, what: str, points: tuple[Point, ...]) -> Polygon:
-    if len(points) < 3:
-        raise _bad(name, line, f"{what} has fewer than 3 points: write at least 3")
-    loop = Polygon(points)
+def _polygon(named: _Named) -> Polygon:
+    if len(named.points) < 3:
+        raise named.bad(f"{named.title} has fewer than 3 points: write at least 3")
+    loop = Polygon(named.points)
     if not loop.is_valid:
-        why = explain_validity(loop).lower().replace("[", " at x, y = ").rstrip("]")
-        raise _bad(name, line, f"{what} crosses or touches itself ({why}): mend it")
+        raise named.bad(_crossing(named, explain_validity(loop)))
     if loop.area < _SMALLEST_MM2:
-        raise _bad(name, line, f"{what} has an area of {loop.area:.2f} mm2: check the units")
+        raise named.bad(f"{named.title} has an area of {loop.area:.2f} mm2: check the units")
     return loop
 
 
-def _bad(name: str, line: int | None, text: str) -> BadInput:
-    return BadInput([Mistake(name, line, text)])
+def _crossing(named: _Named, why: str) -> str:
+    """Where a loop crosses itself, and which edges do."""
+    place = why[why.index("[") + 1 :].rstrip("]") if "[" in why else ""
+    x, y = (float(word) for word in place.split()[:2]) if place else named.points[0]
+    edges = "" if named.drawn is None else f" ({crossing_edges(named.drawn, (x, y))})"
+    where = f"at x {round(x, 3) + 0.0:.3f}, y {round(y, 3) + 0.0:.3f} mm"
+    return f"{named.what}{edges} crosses or touches itself {where}: mend it there"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from shapely import Point as ShapelyPoint
 
 from kiosk.job.cuts import only_tool
+from kiosk.job.edges import place_words
 from kiosk.job.findings import SEVERITIES, finding
 from kiosk.job.found import Found
 from kiosk.job.frames import Frame
@@ -261,7 +262,8 @@ class Remarks:
             (self.found.flex is None, "no_flex",
              "Bending is not worked out: nothing pushes along z, or nothing holds the part up."),
             (self.blank.units_assumed, "drawing_units_assumed",
-             "The drawing names no unit: millimetres are assumed."),
+             f"The drawing names no unit: {self.blank.assumed_unit} are assumed."),
+            (self.blank.gap is not None, "drawing_gaps_closed", _gap_words(self.blank)),
         )  # fmt: skip
         found = [finding(code, text) for stands, code, text in rows if stands]
         if self.program is not None and self.program.assumed:
@@ -273,3 +275,13 @@ class Remarks:
             text = f"The program names no tool: tool {only.number} is meant."
             found.append(finding("tool_assumed", text))
         return found
+
+
+def _gap_words(blank: Blank) -> str:
+    if blank.gap is None:
+        return ""
+    where = place_words(blank.gap.at)
+    return (
+        f"Gaps in the drawing were closed, the largest {blank.gap.width_mm:.3f} mm at {where} of "
+        "the drawing."
+    )

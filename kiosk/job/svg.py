@@ -1,0 +1,133 @@
+"""Edges of an SVG drawing, in mm, y turned up: the lower left corner of the page is the origin.
+
+Lengths with a unit are physical; a CSS pixel is 1/96 inch (CSS Values and Units 3, clause 5.2).
+A page without a physical width is taken in such pixels, and that is told.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+from kiosk.job.curves import bezier_points, chords_of
+from kiosk.job.edges import MOST_EDGES, Drawing, Edge, bad_drawing
+from kiosk.job.job_file import Point
+from kiosk.mistakes import BadInput
+from kiosk.toml_lines.source import content_of
+
+_LARGEST_BYTES = 32 * 1024 * 1024
+_PIXELS_PER_INCH = 96.0
+_MM = 25.4 / _PIXELS_PER_INCH
+_PHYSICAL = re.compile(r"\s*[0-9.eE+-]+\s*(mm|cm|in|pt|pc|q)\s*", re.IGNORECASE)
+_BESIDE = {"text", "tspan", "image", "title", "desc"}
+
+
+def read_svg(path: Path) -> Drawing:
+    """Every path and shape of the picture.  Raises ``BadInput`` for what is no SVG."""
+    import svgelements  # only drawings need it
+
+    name = path.name
+    content = content_of(path, name, _LARGEST_BYTES)
+    root = _root(name, content)
+    try:
+        picture = svgelements.SVG.parse(BytesIO(content), reify=True, ppi=_PIXELS_PER_INCH)
+        # Without a viewBox and height there is no page: y is only turned over.
+        height = float(picture.height or 0.0) if root.get("height") or root.get("viewBox") else 0.0
+        found = list(_edges(name, picture, height))
+    except BadInput:
+        raise
+    except Exception as trouble:  # on damaged files the library raises whatever it trips over
+        words = str(trouble).splitlines()[0][:80] if str(trouble) else "damaged"
+        raise bad_drawing(
+            name, f"is no SVG drawing that can be read ({words}): save it again as SVG"
+        ) from None
+    physical = _PHYSICAL.fullmatch(root.get("width") or "") is not None
+    unit = "" if physical else "pixels of 1/96 inch"
+    tags = {str(element.tag).rsplit("}", maxsplit=1)[-1] for element in root.iter()}
+    names = tuple(i for element in root.iter() if (i := element.get("id")))
+    return Drawing(tuple(found), content, unit, names, tuple(sorted(tags & _BESIDE)))
+
+
+def _root(name: str, content: bytes) -> ElementTree.Element:
+    try:
+        root = ElementTree.fromstring(content)
+    except ElementTree.ParseError as trouble:
+        text = f"is no SVG drawing that can be read ({trouble}): save it again as SVG"
+        raise bad_drawing(name, text) from None
+    if root.tag.rsplit("}", maxsplit=1)[-1] != "svg":
+        raise bad_drawing(name, f"is XML but no SVG (<{root.tag[:40]}>): save it as SVG")
+    return root
+
+
+def _edges(name: str, picture: Any, height: float) -> Iterator[Edge]:
+    edges = (edge for shape, ids in _shapes(picture, ()) for edge in _edges_of(shape, ids, height))
+    for count, edge in enumerate(edges):
+        if count >= MOST_EDGES:
+            raise bad_drawing(name, f"has more than {MOST_EDGES} edges: draw the outline alone")
+        yield edge
+
+
+def _shapes(group: Any, ids: tuple[str, ...]) -> Iterator[tuple[Any, tuple[str, ...]]]:
+    """Shapes with the ids of the groups around them, and their own."""
+    import svgelements
+
+    for element in group:
+        own = (*ids, str(element.id)) if getattr(element, "id", None) else ids
+        if isinstance(element, list) and not isinstance(element, svgelements.Shape):
+            yield from _shapes(element, own)
+        elif isinstance(element, svgelements.Shape):
+            yield element, own
+
+
+def _edges_of(shape: Any, ids: tuple[str, ...], height: float) -> Iterator[Edge]:
+    import svgelements
+
+    values = shape.values
+    tag = str(values.get("tag", "path"))
+    named = f'{tag} id "{shape.id}"' if shape.id else f"a {tag} without an id"
+    layers = frozenset(i.lower() for i in ids)
+    hidden = values.get("display") == "none" or values.get("visibility") == "hidden"
+    for part in svgelements.Path(shape).as_subpaths():
+        points = _points(svgelements.Path(part), height)
+        if len(points) > 1:
+            yield Edge(tuple(points), named, layers, not hidden)
+
+
+def _points(path: Any, height: float) -> list[Point]:
+    points: list[Point] = []
+    for segment in path:
+        run = [(x * _MM, (height - y) * _MM) for x, y in _pixels(segment)]
+        points += run[1:] if points else run
+    return points
+
+
+def _pixels(segment: Any) -> list[Point]:
+    """Points of one segment in page pixels; chords are reckoned in mm."""
+    import svgelements
+
+    if isinstance(segment, svgelements.Move) or segment.start is None or segment.end is None:
+        return []
+    if isinstance(segment, svgelements.Arc):
+        return _arc_pixels(segment)
+    poles = [segment.start]
+    if isinstance(segment, svgelements.CubicBezier):
+        poles += [segment.control1, segment.control2]
+    elif isinstance(segment, svgelements.QuadraticBezier):
+        poles += [segment.control]
+    poles.append(segment.end)
+    flat = [(float(p.x), float(p.y)) for p in poles]
+    if len(flat) == 2:
+        return flat
+    curve = bezier_points([(x * _MM, y * _MM) for x, y in flat])
+    return [(x / _MM, y / _MM) for x, y in curve]
+
+
+def _arc_pixels(arc: Any) -> list[Point]:
+    """|c''| of an elliptical arc in its parameter is at most the greater half axis."""
+    count = max(8, chords_of(max(arc.rx, arc.ry) * _MM, abs(float(arc.sweep))))
+    spots = [arc.point(step / count) for step in range(count + 1)]
+    return [(float(spot.x), float(spot.y)) for spot in spots]
