@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,10 @@ from kiosk.toml_lines.source import content_of
 _LARGEST_BYTES = 32 * 1024 * 1024
 _PIXELS_PER_INCH = 96.0
 _MM = 25.4 / _PIXELS_PER_INCH
-_PHYSICAL = re.compile(r"\s*[0-9.eE+-]+\s*(mm|cm|in|pt|pc|q)\s*", re.IGNORECASE)
+_LENGTH = re.compile(r"\s*([0-9.]+(?:e[+-]?[0-9]+)?)\s*(mm|cm|in|pt|pc|q|px|)\s*", re.IGNORECASE)
+_UNIT_MM = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72.0, "pc": 25.4 / 6.0, "q": 0.25,
+            "px": _MM, "": _MM}  # fmt: skip
+_NUMBER = re.compile(r"[0-9.eE+-]+")
 _BESIDE = {"text", "tspan", "image", "title", "desc"}
 
 
@@ -33,11 +37,13 @@ def read_svg(path: Path) -> Drawing:
     name = path.name
     content = content_of(path, name, _LARGEST_BYTES)
     root = _root(name, content)
+    page = _page(root)
+    for key, length in zip(("width", "height"), page.size, strict=True):
+        root.set(key, repr(length / _MM))  # in pixels: the library rounds other units
     try:
-        picture = svgelements.SVG.parse(BytesIO(content), reify=True, ppi=_PIXELS_PER_INCH)
-        # Without a viewBox and height there is no page: y is only turned over.
-        height = float(picture.height or 0.0) if root.get("height") or root.get("viewBox") else 0.0
-        found = list(_edges(name, picture, height))
+        source = BytesIO(ElementTree.tostring(root))
+        picture = svgelements.SVG.parse(source, reify=True, ppi=_PIXELS_PER_INCH)
+        found = list(_edges(name, picture, page.top_mm))
     except BadInput:
         raise
     except Exception as trouble:  # on damaged files the library raises whatever it trips over
@@ -45,8 +51,7 @@ def read_svg(path: Path) -> Drawing:
         raise bad_drawing(
             name, f"is no SVG drawing that can be read ({words}): save it again as SVG"
         ) from None
-    physical = _PHYSICAL.fullmatch(root.get("width") or "") is not None
-    unit = "" if physical else "pixels of 1/96 inch"
+    unit = "" if page.physical else "pixels of 1/96 inch"
     tags = {str(element.tag).rsplit("}", maxsplit=1)[-1] for element in root.iter()}
     names = tuple(i for element in root.iter() if (i := element.get("id")))
     return Drawing(tuple(found), content, unit, names, tuple(sorted(tags & _BESIDE)))
@@ -63,8 +68,36 @@ def _root(name: str, content: bytes) -> ElementTree.Element:
     return root
 
 
-def _edges(name: str, picture: Any, height: float) -> Iterator[Edge]:
-    edges = (edge for shape, ids in _shapes(picture, ()) for edge in _edges_of(shape, ids, height))
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """The page of a picture.  ``top_mm``: its height; 0 where there is no page to turn."""
+
+    size: tuple[float, float]  # mm
+    top_mm: float
+    physical: bool
+
+
+def _page(root: ElementTree.Element) -> _Page:
+    """SVG 1.1, clause 7: a length that is left out follows from the other and the viewBox."""
+    width, height = (_LENGTH.fullmatch(root.get(key) or "") for key in ("width", "height"))
+    box = [float(n) for n in _NUMBER.findall(root.get("viewBox") or "")]
+    ratio = box[3] / box[2] if len(box) == 4 and box[2] > 0.0 and box[3] > 0.0 else None
+    across, up = (None if m is None else _length_mm(m) for m in (width, height))
+    if ratio is not None:
+        across = across or (up / ratio if up else box[2] * _MM)
+        up = up or across * ratio
+    physical = any(m is not None and m.group(2).lower() not in ("", "px") for m in (width, height))
+    return _Page((across or 100.0 * _MM, up or 100.0 * _MM), up or 0.0, physical)
+
+
+def _length_mm(found: re.Match[str]) -> float:
+    return float(found.group(1)) * _UNIT_MM[found.group(2).lower()]
+
+
+def _edges(name: str, picture: Any, height_mm: float) -> Iterator[Edge]:
+    edges = (
+        edge for shape, ids in _shapes(picture, ()) for edge in _edges_of(shape, ids, height_mm)
+    )
     for count, edge in enumerate(edges):
         if count >= MOST_EDGES:
             raise bad_drawing(name, f"has more than {MOST_EDGES} edges: draw the outline alone")
@@ -83,7 +116,7 @@ def _shapes(group: Any, ids: tuple[str, ...]) -> Iterator[tuple[Any, tuple[str, 
             yield element, own
 
 
-def _edges_of(shape: Any, ids: tuple[str, ...], height: float) -> Iterator[Edge]:
+def _edges_of(shape: Any, ids: tuple[str, ...], height_mm: float) -> Iterator[Edge]:
     import svgelements
 
     values = shape.values
@@ -91,16 +124,16 @@ def _edges_of(shape: Any, ids: tuple[str, ...], height: float) -> Iterator[Edge]
     named = f'{tag} id "{shape.id}"' if shape.id else f"a {tag} without an id"
     layers = frozenset(i.lower() for i in ids)
     hidden = values.get("display") == "none" or values.get("visibility") == "hidden"
-    for part in svgelements.Path(shape).as_subpaths():
-        points = _points(svgelements.Path(part), height)
+    for part in abs(svgelements.Path(shape)).as_subpaths():
+        points = _points(svgelements.Path(part), height_mm)
         if len(points) > 1:
             yield Edge(tuple(points), named, layers, not hidden)
 
 
-def _points(path: Any, height: float) -> list[Point]:
+def _points(path: Any, height_mm: float) -> list[Point]:
     points: list[Point] = []
     for segment in path:
-        run = [(x * _MM, (height - y) * _MM) for x, y in _pixels(segment)]
+        run = [(x * _MM, height_mm - y * _MM) for x, y in _pixels(segment)]
         points += run[1:] if points else run
     return points
 

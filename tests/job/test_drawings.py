@@ -1,0 +1,502 @@
+"""Drawings of every release and kind, as a shop has them, against areas in closed form.
+
+DXF files are written by ezdxf, SVG files by hand from SVG 1.1 (W3C Recommendation, chapters 7 to
+9).  Chord errors are measured from the curve's own equation.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import numpy as np
+import pytest
+from scipy.interpolate import BSpline
+from shapely import Point as ShapelyPoint
+from shapely import Polygon
+
+from kiosk.job.job_file import load_job
+from kiosk.job.outline import Blank, read_blank
+from kiosk.job.planning import make_plan
+from kiosk.mistakes import BadInput
+from kiosk.site import load_site
+from tests.job.jobs import JOB, SITE, write_job
+
+INLINE = "[[0.0, 0.0], [400.0, 0.0], [400.0, 300.0], [0.0, 300.0]]"
+RELEASES = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
+CHORD_MM = 0.01  # what is asked of curves
+
+
+def job_text(file: str, keys: str = "") -> str:
+    return JOB.replace(INLINE, f'"{file}"\n{keys}')
+
+
+def blank_of(folder: Path, file: str, keys: str = "") -> Blank:
+    return read_blank(load_job(write_job(folder, job_text(file, keys))))
+
+
+def dxf(
+    folder: Path,
+    draw: Callable[[Any], None],
+    keys: str = "",
+    *,
+    release: str = "R2018",
+    units: int | None = 4,
+    fmt: str = "asc",
+) -> Blank:
+    drawing = ezdxf.new(release)
+    if units is not None:
+        drawing.header["$INSUNITS"] = units
+    draw(drawing.modelspace())
+    drawing.saveas(folder / "part.dxf", fmt=fmt)
+    return blank_of(folder, "part.dxf", keys)
+
+
+def svg(folder: Path, body: str, page: str = 'width="200mm" viewBox="0 0 200 100"') -> Blank:
+    """A picture; ``page`` holds the attributes of the outermost element."""
+    head = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
+    (folder / "part.svg").write_text(f"{head} {page}>{body}</svg>", encoding="utf-8")
+    return blank_of(folder, "part.svg")
+
+
+def rectangle(space: Any, x0: float, y0: float, x1: float, y1: float, **more: Any) -> None:
+    corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+    for start, end in zip(corners, corners[1:] + corners[:1], strict=True):
+        space.add_line(start, end, **more)
+
+
+def refused(folder: Path, draw: Callable[[Any], None], keys: str = "") -> str:
+    with pytest.raises(BadInput) as caught:
+        dxf(folder, draw, keys)
+    return "\n".join(str(mistake) for mistake in caught.value.mistakes)
+
+
+# -- releases and units --------------------------------------------------------------------
+
+
+def panel(space: Any) -> None:
+    """300 x 200 with two corners of radius 30, a hole of radius 20 and one elliptical."""
+    bulge = math.tan(math.pi / 8.0)  # a quarter circle
+    rows = [(0, 0, 0), (270, 0, bulge), (300, 30, 0), (300, 200, 0), (30, 200, bulge), (0, 170, 0)]
+    if space.doc.dxfversion == "AC1009":
+        space.add_polyline2d(rows, format="xyb", close=True)
+        space.add_circle((80, 80), 20)
+    else:
+        space.add_lwpolyline(rows, format="xyb", close=True)
+        space.add_circle((80, 80), 20)
+        space.add_ellipse((200, 100), major_axis=(40, 0), ratio=0.5)
+
+
+PANEL_MM2 = 300.0 * 200.0 - 2.0 * (1.0 - math.pi / 4.0) * 30.0**2 - math.pi * 20.0**2
+ELLIPSE_MM2 = math.pi * 40.0 * 20.0
+
+
+@pytest.mark.parametrize("fmt", ["asc", "bin"])
+@pytest.mark.parametrize("release", RELEASES)
+def test_every_release_gives_the_same_panel(tmp_path: Path, release: str, fmt: str) -> None:
+    units = None if release == "R12" else 4  # R12 has no $INSUNITS
+    blank = dxf(tmp_path, panel, release=release, units=units, fmt=fmt)
+    area = PANEL_MM2 if release == "R12" else PANEL_MM2 - ELLIPSE_MM2
+    assert blank.shape.area == pytest.approx(area, rel=2e-5)
+    assert blank.units_assumed is (release == "R12")
+
+
+@pytest.mark.parametrize(("units", "mm"), [(1, 25.4), (2, 304.8), (5, 10.0), (6, 1000.0)])
+def test_curves_stay_true_in_inches_feet_and_metres(tmp_path: Path, units: int, mm: float) -> None:
+    """A circle of 300 mm radius: every chord lies within 0.01 mm of it, whatever the unit."""
+    blank = dxf(tmp_path, lambda space: space.add_circle((0, 0), 300.0 / mm), units=units)
+    assert sagitta(blank.shape, 300.0) <= CHORD_MM
+    assert blank.shape.area == pytest.approx(math.pi * 300.0**2, rel=1e-4)
+
+
+def sagitta(shape: Polygon, radius: float) -> float:
+    """How far the chords are inside a circle about the origin: r - distance of their middles."""
+    points = np.array(shape.exterior.coords)
+    middles = (points[1:] + points[:-1]) / 2.0
+    return float((radius - np.hypot(middles[:, 0], middles[:, 1])).max())
+
+
+def test_an_ellipse_is_followed_within_the_chord_error(tmp_path: Path) -> None:
+    blank = dxf(tmp_path, lambda s: s.add_ellipse((0, 0), major_axis=(0, 400), ratio=0.1))
+    turns = np.linspace(0.0, 2.0 * math.pi, 20_001)
+    spots = np.column_stack([40.0 * np.cos(turns), 400.0 * np.sin(turns)])
+    away = max(blank.shape.exterior.distance(ShapelyPoint(*spot)) for spot in spots[::7])
+    assert away <= CHORD_MM
+    assert blank.shape.area == pytest.approx(math.pi * 400.0 * 40.0, rel=1e-4)
+
+
+POLES = [(0.0, 0.0), (150.0, -90.0), (300.0, 0.0), (320.0, 200.0), (160.0, 120.0), (0.0, 200.0)]
+
+
+def test_a_spline_is_followed_within_the_chord_error(tmp_path: Path) -> None:
+    """SciPy's B-spline with the same poles and clamped knots; a straight line closes it."""
+
+    def draw(space: Any) -> None:
+        space.add_open_spline(POLES, degree=3)
+        space.add_line(POLES[-1], POLES[0])
+
+    blank = dxf(tmp_path, draw)
+    knots = [0.0] * 4 + [1.0, 2.0] + [3.0] * 4
+    spots = BSpline(np.array(knots), np.array(POLES), 3)(np.linspace(0.0, 3.0, 3001))
+    border = blank.shape.exterior
+    assert max(border.distance(ShapelyPoint(*spot)) for spot in spots) <= CHORD_MM
+    assert blank.shape.area == pytest.approx(Polygon(spots).area, rel=1e-4)
+
+
+# -- layers --------------------------------------------------------------------------------
+
+
+def layered(space: Any) -> None:
+    corners = [(0, 0), (300, 0), (300, 200), (0, 200)]
+    space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "Part"})
+    frame = [(-50, -50), (500, -50), (500, 400), (-50, 400)]
+    space.add_lwpolyline(frame, close=True, dxfattribs={"layer": "Frame"})
+    space.add_circle((250, 150), 10, dxfattribs={"layer": "Part"})
+    space.add_circle((60, 60), 25, dxfattribs={"layer": "Holes"})
+    space.add_3dface([(0, 0, 0), (9, 0, 0), (9, 9, 9)], dxfattribs={"layer": "Frame"})
+    for name in ("Part", "Frame", "Holes"):
+        space.doc.layers.add(name)
+
+
+@pytest.mark.parametrize(
+    ("keys", "area"),
+    [
+        ('outline_layer = "Part"', 60_000.0 - math.pi * 100.0),
+        ('outline_layer = "PART"', 60_000.0 - math.pi * 100.0),  # names know no case
+        ('outline_layer = "Part"\nopenings_layer = "Holes"', 60_000.0 - math.pi * 625.0),
+    ],
+)
+def test_the_layers_a_job_names_are_read_and_no_others(
+    tmp_path: Path, keys: str, area: float
+) -> None:
+    assert dxf(tmp_path, layered, keys).shape.area == pytest.approx(area, rel=1e-5)
+
+
+def test_a_layer_that_is_not_there_is_told_at_the_job_s_line(tmp_path: Path) -> None:
+    told = refused(tmp_path, layered, 'outline_layer = "Outline"')
+    assert told.startswith('t.job.toml:8: outline_layer "Outline" is not in part.dxf: its layers')
+    assert '"Part"' in told
+
+
+def test_a_layer_that_is_off_counts_only_when_it_is_named(tmp_path: Path) -> None:
+    def draw(space: Any) -> None:
+        rectangle(space, 0, 0, 300, 200)
+        circle = {"layer": "Old"}
+        space.add_circle((100, 100), 30, dxfattribs=circle)
+        space.doc.layers.add("Old").off()
+
+    assert dxf(tmp_path, draw).shape.area == pytest.approx(60_000.0)
+    named = dxf(tmp_path, draw, 'outline_layer = "Old"')
+    assert named.shape.area == pytest.approx(math.pi * 900.0, rel=1e-3)
+
+
+def test_layers_are_for_drawings_only(tmp_path: Path) -> None:
+    path = write_job(tmp_path, JOB.replace(INLINE, f'{INLINE}\noutline_layer = "Part"'))
+    with pytest.raises(BadInput, match=r"t\.job\.toml:8: outline_layer is for a drawing"):
+        load_job(path)
+
+
+# -- gaps ----------------------------------------------------------------------------------
+
+
+def gapped(gap: float) -> Callable[[Any], None]:
+    def draw(space: Any) -> None:
+        space.add_line((0, 0), (100, 0))
+        space.add_line((100, 0), (100, 50))
+        space.add_line((100, 50), (0, 50))
+        space.add_line((0, 50), (0, gap))
+
+    return draw
+
+
+def test_a_small_gap_is_closed_and_told_with_its_width_and_place(tmp_path: Path) -> None:
+    blank = dxf(tmp_path, gapped(0.04))
+    assert blank.shape.area == pytest.approx(5000.0)
+    assert blank.gap is not None
+    assert blank.gap.width_mm == pytest.approx(0.04)
+    assert math.dist(blank.gap.at, (0.0, 0.0)) <= 0.04
+
+
+@pytest.mark.parametrize(("gap", "closed"), [(0.05, True), (0.0501, False)])
+def test_the_limit_of_a_gap_is_five_hundredths(tmp_path: Path, gap: float, closed: bool) -> None:
+    if closed:
+        assert dxf(tmp_path, gapped(gap)).gap is not None
+    else:
+        assert "0.050 mm from the next loose end" in refused(tmp_path, gapped(gap))
+
+
+def test_a_rounding_is_no_gap(tmp_path: Path) -> None:
+    assert dxf(tmp_path, gapped(0.005)).gap is None
+
+
+def test_a_plan_tells_the_largest_gap(tmp_path: Path) -> None:
+    def draw(space: Any) -> None:
+        space.add_line((0, 0), (400, 0))
+        space.add_line((400.02, 0), (400, 300))
+        space.add_line((400, 300), (0, 300))
+        space.add_line((0, 300), (0, 0.045))
+
+    dxf(tmp_path, draw)
+    (tmp_path / "x.site.toml").write_text(SITE, encoding="utf-8")
+    plan = make_plan(tmp_path / "t.job.toml", load_site(tmp_path / "x.site.toml"))
+    (text,) = (f.text for f in plan.findings if f.code == "drawing_gaps_closed")
+    assert "0.045 mm at x 0.000" in text
+
+
+def test_many_short_lines_are_not_taken_for_gaps(tmp_path: Path) -> None:
+    """A circle of radius 5 in 2000 lines of 0.016 mm, each shorter than the gap limit."""
+
+    def draw(space: Any) -> None:
+        turns = [2.0 * math.pi * k / 2000 for k in range(2001)]
+        spots = [(5.0 * math.cos(t), 5.0 * math.sin(t)) for t in turns]
+        for start, end in pairwise(spots):
+            space.add_line(start, end)
+
+    blank = dxf(tmp_path, draw)
+    assert blank.shape.area == pytest.approx(math.pi * 25.0, rel=1e-4)
+    assert blank.gap is None
+
+
+# -- blocks --------------------------------------------------------------------------------
+
+
+def bracket(space: Any, **insert: Any) -> None:
+    """An L of 100 x 60 less 60 x 40, and a hole, in a block: 3600 - pi 64 mm2."""
+    block = space.doc.blocks.new("Bracket")
+    corners = [(0, 0), (100, 0), (100, 20), (40, 20), (40, 60), (0, 60)]
+    block.add_lwpolyline(corners, close=True)
+    block.add_circle((20, 40), 8)
+    space.add_blockref("Bracket", (500, 300), dxfattribs=insert)
+
+
+BRACKET_MM2 = 100.0 * 60.0 - 60.0 * 40.0 - math.pi * 64.0
+
+
+@pytest.mark.parametrize(
+    ("insert", "factor", "bounds"),
+    [
+        ({}, 1.0, (500, 300, 600, 360)),
+        ({"xscale": 2.0, "yscale": 2.0}, 4.0, (500, 300, 700, 420)),
+        ({"rotation": 90.0}, 1.0, (440, 300, 500, 400)),
+        ({"xscale": -1.0}, 1.0, (400, 300, 500, 360)),  # a mirror image
+        ({"yscale": -1.5, "xscale": 1.5}, 2.25, (500, 210, 650, 300)),
+        ({"xscale": 2.0, "yscale": 1.0}, 2.0, (500, 300, 700, 360)),  # the hole is an ellipse
+    ],
+)
+def test_a_block_is_read_with_scale_turn_and_mirror(
+    tmp_path: Path, insert: dict[str, float], factor: float, bounds: tuple[float, ...]
+) -> None:
+    shape = dxf(tmp_path, lambda space: bracket(space, **insert)).shape
+    assert shape.area == pytest.approx(factor * BRACKET_MM2, rel=1e-4)
+    assert shape.bounds == pytest.approx(bounds, abs=1e-6)
+    assert len(shape.interiors) == 1
+
+
+def test_blocks_in_blocks_and_bulges_in_uneven_scales_are_read(tmp_path: Path) -> None:
+    """A stadium of radius 20 in a block, in a block: scaled 2 x 1, then turned by 30 degrees."""
+
+    def draw(space: Any) -> None:
+        inner = space.doc.blocks.new("Inner")
+        rows = [(0, 0, 0), (60, 0, 1.0), (60, 40, 0), (0, 40, 1.0)]
+        inner.add_lwpolyline(rows, format="xyb", close=True)
+        outer = space.doc.blocks.new("Outer")
+        outer.add_blockref("Inner", (5, 5), dxfattribs={"xscale": 2.0})
+        space.add_blockref("Outer", (0, 0), dxfattribs={"rotation": 30.0})
+
+    area = 2.0 * (60.0 * 40.0 + math.pi * 20.0**2)
+    assert dxf(tmp_path, draw).shape.area == pytest.approx(area, rel=1e-4)
+
+
+def test_layer_0_in_a_block_is_the_layer_of_its_insert(tmp_path: Path) -> None:
+    def draw(space: Any) -> None:
+        rectangle(space, -900, -900, 900, 900)
+        space.doc.layers.add("Part")
+        bracket(space, layer="Part")
+
+    shape = dxf(tmp_path, draw, 'outline_layer = "Part"').shape
+    assert shape.area == pytest.approx(BRACKET_MM2, rel=1e-4)
+
+
+def test_a_block_that_holds_itself_is_refused(tmp_path: Path) -> None:
+    def draw(space: Any) -> None:
+        block = space.doc.blocks.new("Loop")
+        block.add_circle((0, 0), 50)
+        block.add_blockref("Loop", (1, 0))
+        space.add_blockref("Loop", (0, 0))
+
+    assert 'the block "Loop", which is nested too deep: explode it' in refused(tmp_path, draw)
+
+
+def test_an_entity_seen_from_below_is_mirrored(tmp_path: Path) -> None:
+    """Extrusion (0, 0, -1): the object's x points the other way (DXF reference, OCS)."""
+
+    def draw(space: Any) -> None:
+        corners = [(0, 0), (100, 0), (0, 60)]
+        space.add_lwpolyline(corners, close=True, dxfattribs={"extrusion": (0, 0, -1)})
+
+    shape = dxf(tmp_path, draw).shape
+    assert shape.area == pytest.approx(3000.0)
+    assert shape.bounds == pytest.approx((-100.0, 0.0, 0.0, 60.0))
+
+
+# -- refusals ------------------------------------------------------------------------------
+
+
+def twins(space: Any) -> None:
+    rectangle(space, 0, 0, 100, 50)
+    rectangle(space, 200, 0, 300, 50)
+
+
+def solid(space: Any) -> None:
+    rectangle(space, 0, 0, 100, 50)
+    space.add_3dface([(10, 20, 0), (20, 20, 0), (20, 30, 9)])
+
+
+def slanted(space: Any) -> None:
+    space.add_line((0, 0, 0), (100, 0, 12))
+
+
+def words_only(space: Any) -> None:
+    space.add_text("one")
+    space.add_mtext("two")
+
+
+def mline(space: Any) -> None:
+    space.add_mline([(0, 0), (100, 0)])
+
+
+def lost_block(space: Any) -> None:
+    rectangle(space, 0, 0, 100, 50)
+    space.add_blockref("Gone", (0, 0))
+
+
+def doubled(space: Any) -> None:
+    rectangle(space, 0, 0, 100, 50)
+    space.add_line((0, 0), (100, 0))
+
+
+@pytest.mark.parametrize(
+    ("draw", "words"),
+    [
+        (twins, 'two largest loops are equally large (LINE, layer "0", handle'),
+        (twins, "name the outline's layer with outline_layer"),
+        (solid, '3DFACE, layer "0", handle'),
+        (solid, "at x 10.000, y 20.000 mm is a 3D body: draw its outline as lines"),
+        (slanted, "at x 0.000, y 0.000 mm is not flat: draw it flat"),
+        (words_only, "has no closed loop in model space (only MTEXT, TEXT): draw the outline"),
+        (mline, "cannot be an edge: draw lines, arcs, circles"),
+        (lost_block, 'the block "Gone", which is not in the drawing: explode it'),
+        (doubled, "3 lines meet at x 0.000, y 0.000 mm (LINE"),
+    ],
+)
+def test_a_refusal_names_the_entity_the_place_and_the_mend(
+    tmp_path: Path, draw: Callable[[Any], None], words: str
+) -> None:
+    told = refused(tmp_path, draw)
+    assert words in told
+    assert all(line.startswith("part.dxf: ") for line in told.splitlines())
+
+
+# -- SVG -----------------------------------------------------------------------------------
+
+RECT = '<rect x="10" y="20" width="100" height="50"/>'
+
+
+@pytest.mark.parametrize(
+    ("body", "area"),
+    [
+        (RECT, 5000.0),
+        ('<rect x="10" y="20" width="100" height="50" rx="10"/>',
+         5000.0 - (4.0 - math.pi) * 100.0),
+        ('<circle cx="60" cy="50" r="40"/>', math.pi * 1600.0),
+        ('<ellipse cx="60" cy="50" rx="50" ry="20"/>', math.pi * 1000.0),
+        ('<polygon points="0,0 90,0 0,60"/>', 2700.0),
+        ('<polyline points="0,0 90,0 0,60 0,0"/>', 2700.0),
+        ('<line x1="0" y1="0" x2="90" y2="0"/><polyline points="90,0 0,60 0,0"/>', 2700.0),
+        ('<path d="M0 0h90L0 60z"/>', 2700.0),
+        # a half circle of radius 30 on a 60 x 20 rectangle
+        ('<path d="M0 40v20h60v-20a30 30 0 0 0-60 0z"/>', 1200.0 + math.pi * 450.0),
+        # under a parabola, two thirds of its box: a quadratic with its pole 2 h above
+        ('<path d="M0 90Q45 10 90 90z"/>', 90.0 * 40.0 * 2.0 / 3.0),
+        # a cubic over base b with poles h above its ends: 3/4 h high and 3/5 b h in area
+        ('<path d="M0 90C0 30 90 30 90 90z"/>', 0.6 * 90.0 * 60.0),
+        (RECT + '<circle cx="60" cy="45" r="10"/>', 5000.0 - math.pi * 100.0),
+        ('<g transform="translate(5,5) scale(2)"><g transform="rotate(30)">'
+         '<rect x="30" y="-10" width="20" height="10"/></g></g>', 800.0),
+        ('<rect x="10" y="10" width="20" height="10" transform="matrix(1 0 0.5 1 0 0)"/>', 200.0),
+        (f'<defs>{RECT.replace("<rect", "<rect id=@r@".replace("@", chr(34)))}</defs>'
+         '<use xlink:href="#r"/>', 5000.0),
+        (RECT + '<rect width="190" height="90" display="none"/>', 5000.0),
+    ],
+)  # fmt: skip
+def test_shapes_of_a_picture_have_their_areas(tmp_path: Path, body: str, area: float) -> None:
+    assert svg(tmp_path, body).shape.area == pytest.approx(area, rel=3e-4)
+
+
+def test_y_is_turned_up_from_the_lower_left_corner_of_the_page(tmp_path: Path) -> None:
+    """The page is 200 x 100 mm; y 20 to 70 from the top is 30 to 80 from the bottom."""
+    assert svg(tmp_path, RECT).shape.bounds == pytest.approx((10.0, 30.0, 110.0, 80.0))
+
+
+@pytest.mark.parametrize(
+    ("page", "mm", "assumed"),
+    [
+        ('width="200mm" height="100mm" viewBox="0 0 200 100"', 1.0, False),
+        ('width="20cm" height="10cm" viewBox="0 0 200 100"', 1.0, False),
+        ('width="200in" height="100in" viewBox="0 0 200 100"', 25.4, False),
+        ('width="400mm" height="200mm" viewBox="0 0 200 100"', 2.0, False),
+        ('width="200px" height="100px" viewBox="0 0 200 100"', 25.4 / 96.0, True),
+        ('width="200" height="100"', 25.4 / 96.0, True),
+        ('viewBox="0 0 200 100"', 25.4 / 96.0, True),
+    ],
+)
+def test_the_page_sets_the_unit(tmp_path: Path, page: str, mm: float, assumed: bool) -> None:
+    """CSS Values and Units 3, clause 5.2: 1 in = 25.4 mm = 96 px."""
+    blank = svg(tmp_path, RECT, page)
+    assert blank.shape.area == pytest.approx(5000.0 * mm**2, rel=1e-6)
+    assert blank.shape.bounds[0] == pytest.approx(10.0 * mm)
+    assert blank.units_assumed is assumed
+
+
+def test_a_round_picture_is_followed_within_the_chord_error(tmp_path: Path) -> None:
+    page = 'width="1000mm" height="1000mm" viewBox="-50 -50 100 100"'
+    shape = svg(tmp_path, '<circle r="40"/>', page).shape
+    points = np.array(shape.exterior.coords) - 500.0
+    middles = (points[1:] + points[:-1]) / 2.0
+    assert np.hypot(*points.T) == pytest.approx(400.0, abs=1e-6)
+    assert float((400.0 - np.hypot(*middles.T)).max()) <= CHORD_MM
+
+
+def test_a_group_of_a_picture_is_a_layer(tmp_path: Path) -> None:
+    body = f'<g id="frame"><rect width="200" height="100"/></g><g id="part">{RECT}</g>'
+    assert svg(tmp_path, body).shape.area == pytest.approx(15_000.0)  # the frame, less the part
+    blank = blank_of(tmp_path, "part.svg", 'outline_layer = "part"')
+    assert blank.shape.area == pytest.approx(5000.0, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        ('<path id="a" d="M0 0h90L0 60"/>', r'open at x 0\.000, y 100\.000 mm \(path id "a"\)'),
+        ('<path id="b" d="M0 0L90 60V0L0 60z"/>', r'\(path id "b"\) crosses or touches itself'),
+        ("<text>only words</text>", r"has no closed loop in model space \(only text\)"),
+        (RECT + RECT.replace('x="10"', 'x="120"'), "two largest loops are equally large"),
+        ("<rect", "is no SVG drawing that can be read"),
+    ],
+)
+def test_a_picture_that_is_no_outline_is_refused_in_words(
+    tmp_path: Path, body: str, words: str
+) -> None:
+    with pytest.raises(BadInput, match=rf"^part\.svg: .*{words}"):
+        svg(tmp_path, body)
+
+
+@pytest.mark.parametrize("content", [b"", b"\x00\xff" * 9, b"<html></html>", b"<svg><path d='M0"])
+def test_a_file_that_is_no_picture_is_refused_in_words(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "part.svg").write_bytes(content)
+    with pytest.raises(BadInput, match=r"^part\.svg: is "):
+        blank_of(tmp_path, "part.svg")
