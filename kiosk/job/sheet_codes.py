@@ -14,7 +14,7 @@ from kiosk.job.sheet_paper import POINTS_PER_MM, Paper, Point
 # Widths of the narrowest bar: three, then two dots of a 200 dpi print.  Below 0.25 mm hand
 # scanners begin to fail on shop prints: common practice, no source.
 _NARROWEST_MM = (0.381, 0.254)
-_QUIET_MODULES = 10  # ISO/IEC 15417:2007, 4.2 i): 10 X on either side
+_QUIET_MODULES = 10  # on either side: ISO/IEC 15417, from memory
 
 
 @dataclass(frozen=True, slots=True)

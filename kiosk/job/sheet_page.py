@@ -16,6 +16,7 @@ from kiosk.job.sheet_blocks import (
     paragraph,
     remark,
     titled,
+    together,
     zone_table,
 )
 from kiosk.job.sheet_codes import line_code
@@ -121,7 +122,7 @@ def _notes(said: SheetWords, room: float, in_full: bool) -> list[Block]:
 
 
 def _remarks(rows: Sequence[Remark], room: float) -> list[Block]:
-    return [block for row in rows for block in remark(row, room)]
+    return [block for row in rows for block in together(remark(row, room))]
 
 
 def _map(cup_map: CupMap, room: float, high: float) -> Block:
@@ -132,13 +133,18 @@ def _map(cup_map: CupMap, room: float, high: float) -> Block:
 
 
 def _shared_out(blocks: Sequence[Block], first: Block, high: float) -> list[list[Block]]:
-    """Fill page after page; each further one begins with ``first``."""
+    """Fill page after page; each further one begins with ``first``.
+
+    Blocks that are to be kept together are, unless they are too many for a whole page.
+    """
     pages: list[list[Block]] = [[]]
     used = 0.0
     for number, block in enumerate(blocks):
         kept = list(takewhile(lambda b: b.keep, blocks[number:]))
-        group = blocks[number : number + len(kept) + 1]
-        if used + _taken(group) > high + 1e-6 and pages[-1]:
+        need = _taken(blocks[number : number + len(kept) + 1])
+        if need > high - first.high_mm:
+            need = _taken([block])
+        if used + need > high + 1e-6 and pages[-1]:
             pages.append([first])
             used = first.high_mm
         pages[-1].append(block)
