@@ -62,8 +62,8 @@ WRONG = [
     ("[400.0, 300.0]", "[400.0, inf]", "outline", "number 2 of element 3"),
     ("[[0.0, 0.0], [400.0, 0.0], [400.0, 300.0], [0.0, 300.0]]", "[[0.0, 0.0], [1.0, 0.0]]",
      "outline", "fewer than 3 points"),
-    ("[[0.0, 0.0], [400.0, 0.0], [400.0, 300.0], [0.0, 300.0]]", '"part.svg"', "part.svg",
-     "is no .dxf file"),
+    ("[[0.0, 0.0], [400.0, 0.0], [400.0, 300.0], [0.0, 300.0]]", '"part.png"', "part.svg",
+     "is no .dxf or .svg file"),
     ("[[0.0, 0.0], [400.0, 0.0], [400.0, 300.0], [0.0, 300.0]]", '"part.dxf"', "part.dxf",
      "is not there"),
     ("thickness_mm = 20.0", "thickness = 20.0", "thickness = ", 'write "thickness_mm"'),
@@ -191,7 +191,7 @@ def test_an_id_that_stands_twice_is_an_error_on_both(tmp_path: Path) -> None:
     write_job(tmp_path)
     (tmp_path / "u.job.toml").write_text(JOB)
     errors = [row["error"] for row in offers(tmp_path)]
-    assert all(error is not None and "give each job its own id" in error for error in errors)
+    assert all(error is not None and "give each its own revision or id" in error for error in errors)
     assert [row["id"] for row in offers(tmp_path)] == ["T-1", "T-1"]
 
 
