@@ -12,7 +12,7 @@ ROOT = Path(__file__).resolve().parents[1]
 
 LEAVES = {"kiosk.units", "kiosk.limits", "kiosk.mistakes", "kiosk.resources", "kiosk.places",
           "kiosk.words"}  # fmt: skip
-JOB = {"kiosk.job", "kiosk.hold", "kiosk.site", "kiosk.toml_lines"}
+JOB = {"kiosk.job", "kiosk.hold", "kiosk.site", "kiosk.toml_lines", "kiosk.shop"}
 SCREEN = {"kiosk.interlock.snapshot", "kiosk.interlock.commands", "kiosk.interlock.states",
           "kiosk.job.plan", "kiosk.records.review", "kiosk.maintenance", "kiosk.link"}  # fmt: skip
 
@@ -27,6 +27,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.toml_lines": {"kiosk.mistakes"},
     "kiosk.site": LEAVES | {"kiosk.toml_lines"},
     "kiosk.hold": {"kiosk.units"},
+    "kiosk.shop": LEAVES | {"kiosk.hold", "kiosk.toml_lines"},
+    "kiosk.measure": LEAVES | {"kiosk.hold", "kiosk.shop", "kiosk.site", "kiosk.toml_lines"},
     "kiosk.job.plan": set(),
     "kiosk.job": LEAVES | JOB,
     "kiosk.interlock": {"kiosk.units", "kiosk.limits"},

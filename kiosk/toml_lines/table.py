@@ -195,6 +195,20 @@ class Table:
         self.wrong(f"{name} is {_seen(value)}: write {count} numbers, {example}", *spot)
         return (min(max(1.0, span[0]), span[1]),) * count
 
+    def numbers(
+        self, key: str, counts: tuple[int, int], low: float, high: float
+    ) -> tuple[float, ...]:
+        """A list of least to most numbers, each within limits."""
+        values = self.items(key, "[0.0, ...]")
+        least, most = counts
+        if isinstance(self.values.get(key), list) and not least <= len(values) <= most:
+            few_many = f"{least}" if least == most else f"{least} to {most}"
+            self.wrong(f"{key} has {len(values)} numbers: write {few_many}", key)
+        return tuple(
+            self._number(value, low, high, (key, i), f"number {i + 1} of {key}")
+            for i, value in enumerate(values)
+        )
+
     def vectors(
         self, key: str, count: int, low: float, high: float, default: Any = _MISSING
     ) -> tuple[tuple[float, ...], ...]:
