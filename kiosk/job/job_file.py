@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from kiosk.mistakes import Mistake
+from kiosk.site.specials import PIN_KINDS, read_pin
+from kiosk.site.types import Special
 from kiosk.toml_lines import Table, TomlFile, read_toml
 
 Point = tuple[float, float]
@@ -74,6 +76,7 @@ class Placement:
     x_mm: float = 0.0
     y_mm: float = 0.0
     angle_deg: float = 0.0
+    pin_tolerance_mm: float = 1.0  # a part further off a pin of its own is told
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +106,7 @@ class Job:
     deflection_limit_mm: float
     outline_layer: str | None = None
     openings_layer: str | None = None
+    pins: tuple[Special, ...] = ()  # the part lies against them; grid frame
 
     def line(self, *where: str | int) -> int | None:
         """Line of a key in the file."""
@@ -172,6 +176,7 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
     part.done()
     if hold is not None:
         hold.done()
+        pins=tuple(_read_pin(row) for row in whole.rows("pin")),
     return job
 
 
@@ -243,7 +248,9 @@ def _read_placement(whole: Table) -> Placement:
     if table is None:
         return Placement()
     x_mm, y_mm = (table.number(key, -_FAR_MM, _FAR_MM, 0.0) for key in ("x_mm", "y_mm"))
-    placement = Placement(x_mm, y_mm, table.number("angle_deg", -360.0, 360.0, 0.0))
+    angle_deg = table.number("angle_deg", -360.0, 360.0, 0.0)
+    tolerance_mm = table.number("pin_tolerance_mm", 0.05, 20.0, 1.0)
+    placement = Placement(x_mm, y_mm, angle_deg, tolerance_mm)
     table.done()
     return placement
 
@@ -284,6 +291,12 @@ def _read_tools(whole: Table) -> dict[int, Tool]:
     tools: dict[int, Tool] = {}
     for row in whole.rows("tool"):
         tool = _read_tool(row)
+def _read_pin(row: Table) -> Special:
+    pin = read_pin(row, row.choice("kind", PIN_KINDS), None)
+    row.done()
+    return pin
+
+
         if tool.number in tools:
             row.wrong(f"tool {tool.number} stands here a second time: keep one row", "number")
         tools[tool.number] = tool

@@ -25,6 +25,7 @@ from kiosk.job.holding import Body, Setup, floored, friction_of, worst_of
 from kiosk.job.job_file import Job, load_job
 from kiosk.job.outline import Blank, read_blank
 from kiosk.job.pieces import ThroughCuts, pieces_of, through_cut
+from kiosk.job.pins import pins_of
 from kiosk.job.plan import (
     Finding,
     Governed,
@@ -193,7 +194,7 @@ class _Work:
             openings=tuple(self._loop(ring) for ring in self.blank.shape.interiors),
             keeps=tuple(self._loop(piece.shape.exterior) for piece in found.pieces if piece.kept),
             paths=paths_of(found.motion.cuts, row.skin_mm if row else 0.0, self.frame),
-            pins=_pins(site),
+            pins=tuple((pin.x_mm, pin.y_mm) for pin in pins_of(job, site)),
             tools=self.tools(),
             program=None
             if self.program is None or row is None
@@ -244,11 +245,3 @@ class _Work:
 
 def _refused(findings: Sequence[Finding]) -> bool:
     return any(row.severity == "refuse" for row in findings)
-
-
-def _pins(site: Site) -> tuple[Point, ...]:
-    return tuple(
-        (special.x_mm, special.y_mm)
-        for special in site.specials
-        if special.kind == "pin" and special.x_mm is not None and special.y_mm is not None
-    )

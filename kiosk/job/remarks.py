@@ -15,6 +15,7 @@ from kiosk.job.frames import Frame
 from kiosk.job.holding import Body
 from kiosk.job.job_file import Job
 from kiosk.job.outline import Blank
+from kiosk.job.pins import fixture_findings, pin_findings
 from kiosk.job.plan import Finding
 from kiosk.job.program import Program
 from kiosk.site import Site
@@ -46,6 +47,7 @@ class Remarks:
             *self._holding(),
             *self._cutting(),
             *self._bending(),
+            *self._fixtures(),
             *self._assumed(),
         ]
         return tuple(sorted(found, key=lambda f: _ORDER.index(SEVERITIES[f.code])))
@@ -264,6 +266,15 @@ class Remarks:
             (self.blank.units_assumed, "drawing_units_assumed",
              f"The drawing names no unit: {self.blank.assumed_unit} are assumed."),
             (self.blank.gap is not None, "drawing_gaps_closed", _gap_words(self.blank)),
+    # -- pins, lifters, boards -------------------------------------------------------------
+
+    def _fixtures(self) -> list[Finding]:
+        job, site, shape = self.job, self.site, self.blank.shape
+        return [
+            *pin_findings(job, site, shape, self.frame, self.found.motion.cuts),
+            *fixture_findings(site, shape, self.frame),
+        ]
+
         )  # fmt: skip
         found = [finding(code, text) for stands, code, text in rows if stands]
         if self.program is not None and self.program.assumed:

@@ -10,12 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import Point as ShapelyPoint
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
+from kiosk.job.footprint import edge_cup, round_cup
 from kiosk.job.frames import Frame
 from kiosk.job.job_file import Job
 from kiosk.job.pieces import Piece, ThroughCuts
+from kiosk.job.pins import taken_seats
 from kiosk.job.plan import Seat, SeatState, Zone
 from kiosk.mistakes import BadInput
 from kiosk.site import GridSeat, Site
@@ -91,45 +93,49 @@ class _Judge:
         self.frame = Frame(job.placement)
         self.cup = site.cup
         self.edge_cups = {s.seat: s for s in site.specials if s.kind == "edge_cup"}
-        self.taken = {s.seat for s in site.specials if s.kind == "roller_lifter"}
+        self.taken = taken_seats(job, site)
         self.blank = blank
         self.solid = Polygon(blank.exterior)
         self.pieces = pieces
         self.through = through
 
     def place(self, seat: GridSeat) -> Place:
-        seal, outer = self.cup.seal_diameter_mm, self.cup.outer_diameter_mm
-        special = self.edge_cups.get(seat.name)
-        if special is not None and special.seal_diameter_mm and special.outer_diameter_mm:
-            seal, outer = special.seal_diameter_mm, special.outer_diameter_mm
         x_mm, y_mm = (float(n) for n in self.frame.to_part(np.array([[seat.x_mm, seat.y_mm]]))[0])
-        centre = ShapelyPoint(x_mm, y_mm)
-        need = outer / 2.0 + self.cup.seal_margin_mm
-        clear = self.solid.distance(centre) >= outer / 2.0
-        piece = next((i for i, p in enumerate(self.pieces) if _inside(p.shape, centre, need)), None)
-        why = "" if clear else self._why(seat, centre, need, piece)
+        special = self.edge_cups.get(seat.name)
+        if special is None:
+            seal, outer = self.cup.seal_diameter_mm, self.cup.outer_diameter_mm
+            seen = round_cup((x_mm, y_mm), seal, outer)
+        else:
+            seen = edge_cup((x_mm, y_mm), special, self.frame.placement.angle_deg)
+        need = seen.rim_mm + self.cup.seal_margin_mm
+        clear = self.solid.distance(seen.shape) >= seen.rim_mm and not seen.shape.within(self.solid)
+        piece = next(
+            (i for i, p in enumerate(self.pieces) if _inside(p.shape, seen.shape, need)), None
+        )
+        why = "" if clear else self._why(seat, seen.shape, need, piece)
         usable = piece if not why and not clear else None
-        return Place(seat, x_mm, y_mm, seal / 2.0, usable, why, clear)
+        hold_x, hold_y = seen.hold
+        return Place(seat, hold_x, hold_y, seen.seal_radius_mm, usable, why, clear)
 
-    def _why(self, seat: GridSeat, centre: ShapelyPoint, need: float, piece: int | None) -> str:
+    def _why(self, seat: GridSeat, shape: BaseGeometry, need: float, piece: int | None) -> str:
         """Words for why a seat under the blank cannot hold; empty when it can."""
-        cuts = self.through.meeting(centre, need)
+        cuts = self.through.meeting(shape, need)
         own = None if piece is None else self.pieces[piece]
         freed = None if own is None else own.freed_line
         objections = (
-            (seat.name in self.taken, "a roller lifter sits here"),
+            (seat.name in self.taken, self.taken.get(seat.name, "")),
             (bool(cuts), f"under a through-cut, line {cuts[0].line if cuts else 0}"),
-            (not _inside(self.solid, centre, need), "not wholly under the blank"),
-            (not _inside(self.blank, centre, need), "over an opening"),
+            (not _inside(self.solid, shape, need), "not wholly under the blank"),
+            (not _inside(self.blank, shape, need), "over an opening"),
             (own is None, "no solid material over it"),
             (own is not None and not own.kept, f"under an offcut that comes free at line {freed}"),
         )
         return next((words for stands, words in objections if stands), "")
 
 
-def _inside(shape: Polygon, centre: ShapelyPoint, need_mm: float) -> bool:
-    """True when a disc lies wholly in the shape: exact, by the distance to its border."""
-    return bool(shape.covers(centre)) and float(shape.boundary.distance(centre)) >= need_mm
+def _inside(solid: Polygon, shape: BaseGeometry, need_mm: float) -> bool:
+    """True when a shape and a border of this width lie wholly in the solid: exact, by distance."""
+    return bool(solid.covers(shape)) and float(solid.boundary.distance(shape)) >= need_mm
 
 
 def seats_shown(seating: Seating) -> tuple[Seat, ...]:

@@ -8,14 +8,13 @@ from pathlib import Path
 
 from kiosk.limits import LIMIT_KEYS, LIMIT_RANGES, Limits
 from kiosk.site.grid import read_seats, refuse_crowding
-from kiosk.site.types import Cup, GridSeat, Pipe, Pump, Site, Special
+from kiosk.site.specials import OUTER_ALLOWANCE_MM, read_specials
+from kiosk.site.types import Cup, GridSeat, Pipe, Pump, Site
 from kiosk.site.wiring import read_gauges, read_io, read_layouts
 from kiosk.toml_lines import Table, read_toml
 
 LIPS = ("nitrile", "natural rubber", "polyurethane", "silicone")
 CONTACTS = ("lip", "stop")
-SPECIAL_KINDS = ("pin", "edge_cup", "roller_lifter", "spacer_disc")
-_OUTER_ALLOWANCE_MM = 4.0  # of a lip outside its seal, common practice, no source
 # Left is below right, or the decision would take back at once what it gave.
 _ORDER = (
     ("collapse_ratio", "loss_ratio"),
@@ -43,7 +42,7 @@ def load_site(path: Path) -> Site:
     pump, pipes, limits = _read_pump(whole), _read_pipes(whole), _read_limits(whole)
     layouts = read_layouts(whole)
     gauges, io = read_gauges(whole, layouts, simulated), read_io(whole, simulated)
-    specials = _read_specials(whole, seats)
+    specials = read_specials(whole, seats)
     operators, supervisors = _read_people(whole)
     whole.done()
     grid = whole.table("grid", required=False)
@@ -69,7 +68,7 @@ def _read_cup(whole: Table) -> Cup:
     seal = table.number("seal_diameter_mm", 5.0, 400.0)
     cup = Cup(
         seal_diameter_mm=seal,
-        outer_diameter_mm=table.number("outer_diameter_mm", 5.0, 420.0, seal + _OUTER_ALLOWANCE_MM),
+        outer_diameter_mm=table.number("outer_diameter_mm", 5.0, 420.0, seal + OUTER_ALLOWANCE_MM),
         seat_diameter_mm=table.number("seat_diameter_mm", 5.0, 500.0),
         lift_mm=table.number("lift_mm", 0.0, 200.0),
         seal_margin_mm=table.number("seal_margin_mm", 0.0, 50.0, 2.0),
@@ -139,30 +138,6 @@ def _read_limits(whole: Table) -> Limits:
                 spot,
             )
     return Limits(**values)
-
-
-def _read_specials(whole: Table, seats: tuple[GridSeat, ...]) -> tuple[Special, ...]:
-    names = {seat.name for seat in seats}
-    return tuple(_read_special(row, names) for row in whole.rows("special"))
-
-
-def _read_special(row: Table, names: set[str]) -> Special:
-    kind = row.choice("kind", SPECIAL_KINDS)
-    if kind == "pin":
-        x_mm, y_mm = (row.number(key, -50_000.0, 50_000.0) for key in ("x_mm", "y_mm"))
-        row.done()
-        return Special(kind, x_mm=x_mm, y_mm=y_mm)
-    seat = row.text("seat", longest=8)
-    if seat and seat not in names:
-        row.wrong(f'seat "{seat}" is not in the grid: write the name of a seat', "seat")
-    seal = outer = None
-    if kind == "edge_cup":
-        seal = row.number("seal_diameter_mm", 5.0, 400.0)
-        outer = row.number("outer_diameter_mm", 5.0, 420.0, seal + _OUTER_ALLOWANCE_MM)
-        if outer < seal:
-            row.wrong("outer_diameter_mm is smaller than seal_diameter_mm", "outer_diameter_mm")
-    row.done()
-    return Special(kind, seat, seal_diameter_mm=seal, outer_diameter_mm=outer)
 
 
 def _read_people(whole: Table) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -103,9 +103,11 @@ class InputOutput:
 class Special:
     """Something else than an ordinary cup: a row of [[special]].
 
-    kind: pin (a locating pin at x_mm, y_mm; never counted as holding), edge_cup (a cup of its
-    own size on ``seat``), roller_lifter (takes ``seat``: no cup fits), spacer_disc (under the
-    cup of ``seat``).  Diameters only with an edge_cup.
+    pin, pin_drawing_back: a locating pin at x_mm, y_mm or on ``seat``; never counted as holding.
+    edge_cup: a cup of its own size on ``seat``; with ``cut_mm`` a circle cut off straight at that
+    distance from its centre, on the side that ``flat_deg`` points to (grid frame, from x).
+    roller_lifter: takes ``seat``.  spacer_disc: under the cup of ``seat``.
+    board: a spoil board on ``seats``, its face ``lift_mm`` above the panel.
     """
 
     kind: str
@@ -114,6 +116,20 @@ class Special:
     y_mm: float | None = None
     seal_diameter_mm: float | None = None
     outer_diameter_mm: float | None = None
+    diameter_mm: float | None = None  # of a pin
+    cut_mm: float | None = None
+    flat_deg: float = 0.0
+    seats: tuple[str, ...] = ()
+    lift_mm: float | None = None
+    material: str = ""  # of a board
+    face: str = ""  # of a board: raw | laminate
+
+    @property
+    def takes(self) -> tuple[str, ...]:
+        """Seats where no other special can stand; a disc lies under a cup and takes none."""
+        if self.kind == "spacer_disc":
+            return ()
+        return self.seats or ((self.seat,) if self.seat else ())
 
 
 @dataclass(frozen=True, slots=True)
