@@ -172,11 +172,11 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
         ),
         outline_layer=_read_layer(part, "outline_layer"),
         openings_layer=_read_layer(part, "openings_layer"),
+        pins=tuple(_read_pin(row) for row in whole.rows("pin")),
     )
     part.done()
     if hold is not None:
         hold.done()
-        pins=tuple(_read_pin(row) for row in whole.rows("pin")),
     return job
 
 
@@ -287,16 +287,16 @@ def _read_offsets(program: Table) -> dict[int, Vector]:
     return found
 
 
-def _read_tools(whole: Table) -> dict[int, Tool]:
-    tools: dict[int, Tool] = {}
-    for row in whole.rows("tool"):
-        tool = _read_tool(row)
 def _read_pin(row: Table) -> Special:
     pin = read_pin(row, row.choice("kind", PIN_KINDS), None)
     row.done()
     return pin
 
 
+def _read_tools(whole: Table) -> dict[int, Tool]:
+    tools: dict[int, Tool] = {}
+    for row in whole.rows("tool"):
+        tool = _read_tool(row)
         if tool.number in tools:
             row.wrong(f"tool {tool.number} stands here a second time: keep one row", "number")
         tools[tool.number] = tool

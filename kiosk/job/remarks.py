@@ -246,6 +246,15 @@ class Remarks:
             f"Seat {near.seat.name} near it is {near.why or 'not under the part'}: move the part."
         )
 
+    # -- pins, lifters, boards -------------------------------------------------------------
+
+    def _fixtures(self) -> list[Finding]:
+        job, site, shape = self.job, self.site, self.blank.shape
+        return [
+            *pin_findings(job, site, shape, self.frame, self.found.motion.cuts),
+            *fixture_findings(site, shape, self.frame),
+        ]
+
     # -- what was assumed ------------------------------------------------------------------
 
     def _assumed(self) -> list[Finding]:
@@ -266,15 +275,6 @@ class Remarks:
             (self.blank.units_assumed, "drawing_units_assumed",
              f"The drawing names no unit: {self.blank.assumed_unit} are assumed."),
             (self.blank.gap is not None, "drawing_gaps_closed", _gap_words(self.blank)),
-    # -- pins, lifters, boards -------------------------------------------------------------
-
-    def _fixtures(self) -> list[Finding]:
-        job, site, shape = self.job, self.site, self.blank.shape
-        return [
-            *pin_findings(job, site, shape, self.frame, self.found.motion.cuts),
-            *fixture_findings(site, shape, self.frame),
-        ]
-
         )  # fmt: skip
         found = [finding(code, text) for stands, code, text in rows if stands]
         if self.program is not None and self.program.assumed:
