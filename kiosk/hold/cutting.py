@@ -18,6 +18,7 @@ from kiosk.hold.drilling import break_through_pull, drilling_thrust, drilling_to
 from kiosk.hold.materials import CHIP_REF_M, Kienzle, Material
 
 FloatArray = NDArray[np.float64]
+Grain = str | float | None
 
 CUTTER_KINDS = ("upcut", "downcut", "compression", "straight", "ball", "vee", "drill")
 ENGAGEMENTS = ("slot", "side", "plunge", "ramp", "drill")
@@ -30,6 +31,7 @@ LEAST_CHIP_M = 1e-5
 # Share of one tooth's force that run-out leaves unbalanced in a plunge: common practice, no source.
 RUN_OUT_SHARE = 0.3
 _TURNS, _SLICES = 180, 32
+WINDOW_SIDES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,8 @@ class Engagement:
     """How the tool is in the work.  ``width_m`` None means a full-width slot.
 
     ``depth_m`` axial, m; ``feed_m_s`` along the path; ``spindle_rev_s`` turns per second.
+    ``from_m``: height above the tip from where on the edge is in the work, more than 0 where the
+    tip runs below the underside.  ``runout_m``: one tooth's chip is thicker by this much.
     """
 
     kind: str
@@ -61,6 +65,8 @@ class Engagement:
     feed_m_s: float
     spindle_rev_s: float
     through: bool
+    from_m: float = 0.0
+    runout_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +74,8 @@ class CutterLoad:
     """Peaks through one turn, on the part, without the safety factor.
 
     ``lateral_n`` all flutes summed; ``up_n`` pull upward with nothing taken off for what presses
-    down; ``down_n``; ``torque_nm``; ``centroid_m`` above the tip; ``power_w`` mean.
+    down; ``down_n``; ``torque_nm``; ``centroid_m`` above the lowest edge in the work;
+    ``power_w`` mean.
     """
 
     lateral_n: float
@@ -112,9 +119,30 @@ def arc_of(diameter_m: float, width_m: float | None) -> float:
     return math.acos(1.0 - 2.0 * width_m / diameter_m)
 
 
-def _kienzle_of(material: Material, grain: str | None) -> Kienzle:
+def _kienzle_of(material: Material, grain: Grain) -> Kienzle:
     """Along the grain only when that is known; a contour meets every direction."""
     return material.kc_along if grain == "along" else material.kc_across
+
+
+def _force_per_area(
+    material: Material, grain: Grain, edge: str | None, chip: FloatArray, angle: FloatArray
+) -> FloatArray:
+    """k_c of every tooth slice, Pa: ordinary stuff with an ``edge``, or hard stuff (None).
+
+    With the feed at an angle to the grain, a tooth at ``angle`` moves at their sum to it; between
+    along and across k_c goes with sin^2 of that (common practice, no source).
+    """
+
+    def force(row: Kienzle) -> FloatArray:
+        k_ref = row.k_ref_pa.high if edge is None else row.k_ref_pa.typical * WEAR[edge]
+        return specific_force(row, k_ref, chip)
+
+    if not isinstance(grain, float):
+        return force(_kienzle_of(material, grain))
+    across = np.sin(angle + grain) ** 2
+    return np.asarray(
+        force(material.kc_along) * (1.0 - across) + force(material.kc_across) * across
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,9 +156,9 @@ class _Slices:
     step_m: float
 
 
-def _slices(cutter: Cutter, depth_m: float) -> _Slices:
+def _slices(cutter: Cutter, depth_m: float, from_m: float) -> _Slices:
     step = depth_m / _SLICES
-    height: FloatArray = (np.arange(_SLICES, dtype=np.float64) + 0.5) * step
+    height: FloatArray = from_m + (np.arange(_SLICES, dtype=np.float64) + 0.5) * step
     outer = cutter.diameter_m / 2.0
     radius, sin_kappa = np.full(_SLICES, outer), np.ones(_SLICES)
     if cutter.kind == "ball":
@@ -182,6 +210,7 @@ def _chip_load(
     A slice that the helix spreads over the edge of the arc counts with the share that is in.
     """
     feed = use.feed_m_s / (use.spindle_rev_s * cutter.flutes)
+    feed = min(feed + use.runout_m, feed * cutter.flutes)  # at most one tooth does all the cutting
     arc = arc_of(cutter.diameter_m, use.width_m)
     spread = max(cut.step_m * math.tan(cutter.helix_rad) / (cutter.diameter_m / 2.0), 1e-9)
     share = np.clip(angle / spread + 0.5, 0.0, 1.0) * np.clip((arc - angle) / spread + 0.5, 0, 1)
@@ -190,20 +219,21 @@ def _chip_load(
     return chip, share * chip * width
 
 
-def _milling(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) -> CutterLoad:
+def _milling(cutter: Cutter, material: Material, grain: Grain, use: Engagement) -> CutterLoad:
     """The worse of a fresh edge in hard stuff and a worn edge in ordinary stuff.
 
     Caution is not stacked: the push of a worn flank (high k_r) goes with the worn edge alone.
     """
-    cut = _slices(cutter, use.depth_m)
+    cut = _slices(cutter, use.depth_m, use.from_m)
     arc = arc_of(cutter.diameter_m, use.width_m)
     angle = _turning_angles(cutter, _lag(cutter, cut), arc)
     chip, area = _chip_load(cutter, cut, angle, use)
-    fresh = area * specific_force(row, row.k_ref_pa.high, chip)
-    worn = area * specific_force(row, row.k_ref_pa.typical * WEAR[cutter.edge], chip)
+    fresh = area * _force_per_area(material, grain, None, chip, angle)
+    worn = area * _force_per_area(material, grain, cutter.edge, chip, angle)
+    kr = material.kr
     lateral = max(
-        _push(cut, angle, fresh, (material.kr.low, 0.0, material.kr.typical)),
-        _push(cut, angle, worn, (0.0, material.kr.high)),
+        _push(cut, angle, fresh, (kr.low, 0.0, kr.typical)),
+        _push(cut, angle, worn, (0.0, kr.high)),
     )
     up, down = (max(pair) for pair in zip(
         _axial(cutter, cut, fresh, (material.kr.low, material.kr.typical)),
@@ -213,7 +243,7 @@ def _milling(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) 
     force = np.maximum(fresh, worn)
     torque = (force * cut.radius_m).sum(axis=(1, 2))
     weight = force.sum(axis=(0, 1))
-    centroid = float((weight * cut.height_m).sum() / max(float(weight.sum()), 1e-12))
+    centroid = float((weight * (cut.height_m - use.from_m)).sum() / max(float(weight.sum()), 1e-12))
     power = float(torque[:-1].mean()) * 2.0 * math.pi * use.spindle_rev_s
     return CutterLoad(lateral, up, down, float(torque.max()), centroid, power)
 
@@ -222,13 +252,23 @@ def _push(
     cut: _Slices, angle: FloatArray, tangential: FloatArray, ratios: tuple[float, ...]
 ) -> float:
     """Peak lateral resultant, N, over the turn and the given k_r."""
-    most = 0.0
-    for kr in ratios:
-        radial = kr * cut.sin_kappa
-        push_x = (tangential * (np.cos(angle) + radial * np.sin(angle))).sum(axis=(1, 2))
-        push_y = (tangential * (-np.sin(angle) + radial * np.cos(angle))).sum(axis=(1, 2))
-        most = max(most, float(np.hypot(push_x, push_y).max()))
-    return most
+    rows = pushes_in_turn(cut, angle, tangential, ratios)
+    return float(np.hypot(rows[..., 0], rows[..., 1]).max())
+
+
+def pushes_in_turn(
+    cut: _Slices, angle: FloatArray, tangential: FloatArray, ratios: tuple[float, ...]
+) -> FloatArray:
+    """Lateral push on the part at every turn for each k_r, N, (k_r, turn, 2).
+
+    x along the feed, y to its left, spindle clockwise from above: a tooth at angle a moves along
+    (cos a, -sin a) and stands at (sin a, cos a) from the axis.
+    """
+    cos, sin = np.cos(angle), np.sin(angle)
+    radial = tangential * cut.sin_kappa
+    along = np.stack([(tangential * cos).sum(axis=(1, 2)), -(tangential * sin).sum(axis=(1, 2))])
+    out = np.stack([(radial * sin).sum(axis=(1, 2)), (radial * cos).sum(axis=(1, 2))])
+    return np.stack([(along + kr * out).T for kr in ratios])
 
 
 def _axial(
@@ -268,10 +308,47 @@ def _boring(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) -
 
 
 @lru_cache(maxsize=4096)
+def push_window(
+    cutter: Cutter, material: Material, use: Engagement, grain: Grain, climb: bool
+) -> tuple[tuple[float, float], ...]:
+    """Where the lateral push of a side cut points when its sense is known: corners, N.
+
+    A polygon round every push of a turn and round none, in the frame of ``pushes_in_turn``.
+    ``grain`` as in ``cutter_load``, here with its sign.  Of a cut against the feed
+    (conventional) the teeth are in from angle 0 up, of a climbing one up to pi.
+    """
+    cut = _slices(cutter, use.depth_m, use.from_m)
+    arc, lag = arc_of(cutter.diameter_m, use.width_m), _lag(cutter, cut)
+    mirrored = _turning_angles(cutter, -lag if climb else lag, arc)
+    chip, area = _chip_load(cutter, cut, mirrored, use)
+    angle = math.pi - mirrored if climb else mirrored
+    fresh = area * _force_per_area(material, grain, None, chip, angle)
+    worn = area * _force_per_area(material, grain, cutter.edge, chip, angle)
+    kr = material.kr
+    rows = [
+        pushes_in_turn(cut, angle, fresh, (kr.low, 0.0, kr.typical)).reshape(-1, 2),
+        pushes_in_turn(cut, angle, worn, (0.0, kr.high)).reshape(-1, 2),
+    ]
+    return round_about(np.vstack([*rows, np.zeros((1, 2))]), WINDOW_SIDES)
+
+
+def round_about(points: FloatArray, sides: int) -> tuple[tuple[float, float], ...]:
+    """Corners of the polygon of so many sides, at even angles, that just holds the points."""
+    turn = 2.0 * math.pi * np.arange(sides + 1) / sides
+    normal = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    reach = (points @ normal.T).max(axis=0)
+    det = math.sin(2.0 * math.pi / sides)
+    x = (reach[:-1] * normal[1:, 1] - reach[1:] * normal[:-1, 1]) / det
+    y = (reach[1:] * normal[:-1, 0] - reach[:-1] * normal[1:, 0]) / det
+    return tuple((float(a), float(b)) for a, b in zip(x, y, strict=True))
+
+
+@lru_cache(maxsize=4096)
 def cutter_load(
-    cutter: Cutter, material: Material, engagement: Engagement, grain: str | None = None
+    cutter: Cutter, material: Material, engagement: Engagement, grain: Grain = None
 ) -> CutterLoad:
-    """Peak loads of one engagement; ``grain`` "along", "across" or None (then across).
+    """Peak loads of one engagement; ``grain`` "along", "across" or None (then across), or the
+    angle of the feed to the grain in rad (either sense of turning: ask for both signs).
 
     Remembered, because thousands of moves share a few engagements.  ValueError in words for an
     unknown kind, no flutes, or a depth, feed or speed that is not above zero.
@@ -280,7 +357,7 @@ def cutter_load(
     row = _kienzle_of(material, grain)
     if engagement.kind in ("plunge", "drill") or cutter.kind == "drill":
         return _boring(cutter, material, row, engagement)
-    return _milling(cutter, material, row, engagement)
+    return _milling(cutter, material, grain, engagement)
 
 
 def _check(cutter: Cutter, use: Engagement) -> None:

@@ -14,7 +14,7 @@ from shapely import LineString, MultiPoint, Polygon, distance, prepare
 from shapely import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from kiosk.hold.cutting import CutterLoad, cutter_cases
+from kiosk.hold.cutting import CutterCase, cutter_cases
 from kiosk.hold.minimum import Cases
 from kiosk.job.job_file import LoadRow, Vector
 from kiosk.job.pushes import Push
@@ -95,9 +95,9 @@ def _stretch(push: Push) -> BaseGeometry:
 
 def rows_of(reaches: Reaches, piece: int | None) -> list[CaseRow]:
     """Load cases of the cuts that push a piece (None: the whole blank)."""
-    groups: dict[tuple[CutterLoad, int], list[_Spot]] = {}
+    groups: dict[tuple[object, ...], list[_Spot]] = {}
     for push, shares in reaches.stretches(piece):
-        group = groups.setdefault((push.load, push.cut.tool.number), [])
+        group = groups.setdefault((push.load, push.cut.tool.number, push.window), [])
         group += [_Spot(push, push.tip_at(share)) for share in shares]
     return [row for group in groups.values() for spot in outermost(group) for row in _rows_at(spot)]
 
@@ -168,15 +168,26 @@ def _rows_at(spot: _Spot) -> list[CaseRow]:
             CaseRow(
                 at_mm=(x, y, spot.z_mm),
                 tip_mm=tip,
-                force_n=(0.0, 0.0, case.up_n),
-                any_n=case.lateral_n,
-                torque_nm=case.torque_nm,
+                force_n=(push_x, push_y, case.up_n),
+                any_n=any_n,
+                torque_nm=torque_nm,
                 tool=push.cut.tool.number,
                 line=push.cut.line,
             )
             for x, y in places
+            for push_x, push_y, any_n, torque_nm in _laterals(push, case)
         ]
     return rows
+
+
+def _laterals(push: Push, case: CutterCase) -> list[tuple[float, float, float, float]]:
+    """Lateral force along x and y, in any direction, and torque: one way, or the corners of the
+    window.  A clockwise spindle turns the part clockwise, with its torque or with none.
+    """
+    if push.window is None:
+        return [(0.0, 0.0, case.lateral_n, case.torque_nm)]
+    turns = (0.0, -case.torque_nm)
+    return [(x, y, 0.0, turn) for x, y in push.window for turn in turns]
 
 
 def _corners(tip: Vector, radius: float) -> list[tuple[float, float]]:

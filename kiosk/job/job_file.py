@@ -106,6 +106,8 @@ class Job:
     deflection_limit_mm: float
     outline_layer: str | None = None
     openings_layer: str | None = None
+    runout_mm: float = 0.0
+    feed_override: float = 1.0
     pins: tuple[Special, ...] = ()  # the part lies against them; grid frame
 
     def line(self, *where: str | int) -> int | None:
@@ -170,6 +172,8 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
         deflection_limit_mm=(
             0.2 if hold is None else hold.number("deflection_limit_mm", 0.001, 20.0, 0.2)
         ),
+        runout_mm=0.0 if hold is None else hold.number("runout_mm", 0.0, 1.0, 0.0),
+        feed_override=1.0 if hold is None else hold.number("feed_override", 0.1, 3.0, 1.0),
         outline_layer=_read_layer(part, "outline_layer"),
         openings_layer=_read_layer(part, "openings_layer"),
         pins=tuple(_read_pin(row) for row in whole.rows("pin")),

@@ -8,24 +8,40 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from kiosk.hold.cutting import Cutter, CutterLoad, Engagement, cutter_load
+import numpy as np
+
+from kiosk.hold.cutting import (
+    WINDOW_SIDES,
+    Cutter,
+    CutterLoad,
+    Engagement,
+    Grain,
+    cutter_load,
+    push_window,
+    round_about,
+)
 from kiosk.hold.materials import Material
 from kiosk.job.cuts import Cut
-from kiosk.job.job_file import Job, Tool, Vector
+from kiosk.job.job_file import Job, Point, Tool, Vector
 from kiosk.job.stock import Bite
 
 _DEPTH_STEP_MM, _WIDTH_STEP_MM = 0.05, 0.25  # rounded up, so that many moves share a load
-_ALONG_DEG = 15.0  # a side cut within this of the grain cuts along it
-_ALONG_WIDTH = 0.25  # of the diameter: up to here the teeth move mostly along the feed
+_HEADING_DEG = 7.5  # headings of side cuts in steps of this; both ends of a step count
 
 
 @dataclass(frozen=True, slots=True)
 class Push:
-    """A cut that meets material, with its peak loads."""
+    """A cut that meets material, with its peak loads.
+
+    ``window``: corners of where its lateral push points, N, part frame, when the sense of the
+    cut is declared and fits; else None, the push may point anywhere.
+    """
 
     cut: Cut
     bite: Bite
     load: CutterLoad
+    window: tuple[Point, ...] | None = None
+    astray: bool = False  # a side cut in the other sense than declared
 
     def tip_at(self, share: float) -> Vector:
         x, y, z = (a + share * (b - a) for a, b in zip(self.cut.start, self.cut.end, strict=True))
@@ -45,35 +61,104 @@ def cutter_of(tool: Tool) -> Cutter:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Use:
+    """How alike cuts are in the work: what their load depends on."""
+
+    tool: Tool
+    engagement: Engagement
+    heading: int | None  # step of the direction of motion from x, where it matters
+    side: int
+
+
 class Pushing:
     """Works out the load of each cut, once for cuts that are alike."""
 
     def __init__(self, job: Job, material: Material) -> None:
         self._job = job
         self._material = material
-        self._known: dict[tuple[object, ...], CutterLoad] = {}
+        self._skin_mm = job.program.skin_mm if job.program is not None else 0.0
+        self._milling = job.program.milling if job.program is not None else "either"
+        self._grained = job.grain_deg is not None and material.kc_along != material.kc_across
+        self._known: dict[_Use, tuple[CutterLoad, tuple[Point, ...] | None]] = {}
+        self._alike: dict[tuple[object, ...], _Use] = {}
 
     def push(self, cut: Cut, bite: Bite) -> Push:
         """The loads of one cut."""
+        use = self._use(cut, bite)
+        if use not in self._known:
+            self._known[use] = self._load(use), self._window(use)
+        load, window = self._known[use]
+        return Push(cut, bite, load, window, self._astray(use))
+
+    def _use(self, cut: Cut, bite: Bite) -> _Use:
         depth = _up(bite.depth_mm, _DEPTH_STEP_MM)
         width = None if bite.width_mm is None else _up(bite.width_mm, _WIDTH_STEP_MM)
-        kind, grain = _kind(cut, width), _grain(cut, width, self._job)
-        skin = self._job.program.skin_mm if self._job.program is not None else 0.0
-        through = cut.lowest_mm <= skin
-        tool = cut.tool
-        key = (tool.number, kind, depth, width, cut.feed_mm_min, cut.spindle_rpm, through, grain)
-        if key not in self._known:
+        kind = _kind(cut, width)
+        through = cut.lowest_mm <= self._skin_mm
+        below = math.floor(max(-cut.lowest_mm, 0.0) / _DEPTH_STEP_MM) * _DEPTH_STEP_MM
+        sided = kind == "side" and self._milling != "either"
+        turned = kind in ("side", "slot") and self._grained
+        heading = _heading(cut) if sided or turned else None
+        tool, side = cut.tool, bite.side if sided else 0
+        key = (tool.number, kind, depth, width, cut.feed_mm_min, cut.spindle_rpm, through, below,
+               heading, side)  # fmt: skip
+        if key not in self._alike:
             engagement = Engagement(
                 kind=kind,
                 depth_m=depth / 1e3,
                 width_m=None if width is None else min(width, tool.diameter_mm) / 1e3,
-                feed_m_s=cut.feed_mm_min / 60e3,
+                feed_m_s=cut.feed_mm_min * self._job.feed_override / 60e3,
                 spindle_rev_s=cut.spindle_rpm / 60.0,
                 through=through,
+                from_m=below / 1e3,
+                runout_m=self._job.runout_mm / 1e3,
             )
-            load = cutter_load(cutter_of(tool), self._material, engagement, grain)
-            self._known[key] = load
-        return Push(cut, bite, self._known[key])
+            self._alike[key] = _Use(tool, engagement, heading, side)
+        return self._alike[key]
+
+    def _load(self, use: _Use) -> CutterLoad:
+        """The worst over the angles to the grain that are meant, part for part."""
+        cutter, off = cutter_of(use.tool), self._off_grain(use)
+        signed: list[Grain] = [sign * angle for angle in off for sign in (1.0, -1.0)] or [None]
+        loads = [cutter_load(cutter, self._material, use.engagement, a) for a in signed]
+        return CutterLoad(
+            lateral_n=max(load.lateral_n for load in loads),
+            up_n=max(load.up_n for load in loads),
+            down_n=max(load.down_n for load in loads),
+            torque_nm=max(load.torque_nm for load in loads),
+            centroid_m=max(load.centroid_m for load in loads),
+            power_w=max(load.power_w for load in loads),
+        )
+
+    def _off_grain(self, use: _Use) -> list[float]:
+        """Angles of the feed to the grain, rad: both ends of the step of heading."""
+        if not self._grained or self._job.grain_deg is None or use.heading is None:
+            return []
+        return [
+            math.radians((use.heading + end) * _HEADING_DEG - self._job.grain_deg)
+            for end in (0.0, 0.5, 1.0)
+        ]
+
+    def _window(self, use: _Use) -> tuple[Point, ...] | None:
+        if use.heading is None or use.side == 0 or self._astray(use):
+            return None
+        climb = self._milling == "climb"
+        corners: list[tuple[float, float]] = []
+        grains: list[Grain] = [g if climb else -g for g in self._off_grain(use)] or [None]
+        for grain in grains:
+            push = push_window(cutter_of(use.tool), self._material, use.engagement, grain, climb)
+            for end in (0.0, 1.0):
+                turn = math.radians((use.heading + end) * _HEADING_DEG)
+                cos, sin = math.cos(turn), math.sin(turn)
+                corners += [(x * cos - y * sin, x * sin + y * cos) for x, y in push]
+        return round_about(np.array(corners) / math.cos(math.radians(_HEADING_DEG) / 2.0),
+                           WINDOW_SIDES)  # fmt: skip
+
+    def _astray(self, use: _Use) -> bool:
+        """A clockwise spindle climbs with the material to the right of the motion."""
+        expected = {"climb": -1, "conventional": 1}.get(self._milling, 0)
+        return use.side * expected < 0
 
 
 def _up(value_mm: float, step_mm: float) -> float:
@@ -90,11 +175,6 @@ def _kind(cut: Cut, width: float | None) -> str:
     return "slot" if width is None else "side"
 
 
-def _grain(cut: Cut, width: float | None, job: Job) -> str | None:
-    """ "along" where the teeth surely move along the grain: a narrow side cut that follows it."""
-    narrow = width is not None and width <= _ALONG_WIDTH * cut.tool.diameter_mm
-    if job.grain_deg is None or not narrow:
-        return None
-    heading = math.degrees(math.atan2(cut.end[1] - cut.start[1], cut.end[0] - cut.start[0]))
-    off = (heading - job.grain_deg + 90.0) % 180.0 - 90.0
-    return "along" if abs(off) <= _ALONG_DEG else None
+def _heading(cut: Cut) -> int:
+    turn = math.degrees(math.atan2(cut.end[1] - cut.start[1], cut.end[0] - cut.start[0]))
+    return math.floor(turn / _HEADING_DEG)

@@ -142,7 +142,14 @@ class Remarks:
     # -- cutting ---------------------------------------------------------------------------
 
     def _cutting(self) -> list[Finding]:
-        return [*self._offcuts(), *self._outside(), *self._below(), *self._rapids(), *self._loads()]
+        return [
+            *self._offcuts(),
+            *self._outside(),
+            *self._below(),
+            *self._rapids(),
+            *self._senses(),
+            *self._loads(),
+        ]
 
     def _offcuts(self) -> list[Finding]:
         loose = [piece for piece in self.found.pieces if not piece.kept]
@@ -201,6 +208,19 @@ class Remarks:
             finding(
                 "rapid_in_material",
                 f"Line {line} moves at rapid rate through material. Check the retract height.",
+            )
+        ]
+
+    def _senses(self) -> list[Finding]:
+        """Side cuts in the other sense than declared; their push is taken in every direction."""
+        astray = [push.cut.line for push in self.found.motion.pushes if push.astray]
+        if not astray or self.job.program is None:
+            return []
+        return [
+            finding(
+                "milling_not_as_declared",
+                f"Line {astray[0]} does not cut in the sense that the job declares "
+                f"({self.job.program.milling}). Check the spindle's turning and the side.",
             )
         ]
 

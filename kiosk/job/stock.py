@@ -32,7 +32,8 @@ class Bite:
 
     ``first``, ``last``: shares of the move between which material is met: from when the front of
     the cutter reaches the first of it until the axis has passed the last.  ``bottom_mm`` is the
-    lowest material touched and ``top_mm`` the highest, from the underside.
+    lowest material touched and ``top_mm`` the highest, from the underside.  ``side``: +1 when the
+    material of a side cut is left of the motion, -1 right of it, 0 when that is not sure.
     """
 
     depth_mm: float
@@ -41,6 +42,7 @@ class Bite:
     top_mm: float
     first: float
     last: float
+    side: int = 0
 
 
 class Stock:
@@ -93,6 +95,7 @@ class Stock:
             top_mm=max(first.top_mm, second.top_mm),
             first=first.first / 2.0,
             last=0.5 + second.last / 2.0,
+            side=first.side if first.side == second.side else 0,
         )
 
     def _window(self, cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray] | None:
@@ -118,20 +121,23 @@ class Stock:
         core = met & (over.reach <= radius - self.cell)
         if core.any():
             side = over.side[core]
-            width = min(radius + float(side.max()), radius - float(side.min())) + 1.5 * self.cell
+            right, left = radius + float(side.max()), radius - float(side.min())
+            width, which = min(right, left) + 1.5 * self.cell, 1 if left < right else -1
         else:
-            core, width = met, 1.5 * self.cell
+            core, width, which = met, 1.5 * self.cell, 0
+        slot = width >= _SLOT_SHARE * cut.tool.diameter_mm
         bottom = max(float(over.tip[core].min()), 0.0)
         top = float(height[core].max())
         shares = over.share[core]
         spread = radius / over.length if over.length > 0.0 else 1.0
         return Bite(
             depth_mm=max(float((height - np.maximum(over.tip, 0.0))[core].max()), _TOUCH_MM),
-            width_mm=None if width >= _SLOT_SHARE * cut.tool.diameter_mm else width,
+            width_mm=None if slot else width,
             bottom_mm=bottom,
             top_mm=top,
             first=max(0.0, float(shares.min()) - spread),
             last=float(shares.max()),
+            side=0 if slot else which,
         )
 
 
