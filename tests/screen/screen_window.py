@@ -35,7 +35,8 @@ from kivy.base import EventLoop  # noqa: E402
 from kivy.clock import Clock  # noqa: E402
 from kivy.core.window import Window as KivyWindow  # noqa: E402
 from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels  # noqa: E402
-from kivy.input.motionevent import MotionEvent  # noqa: E402
+from kivy.input.motionevent import MotionEvent
+from kivy.lang import Builder  # noqa: E402
 
 from kiosk.screen import theme  # noqa: E402
 from kiosk.screen.views.board import Board  # noqa: E402
@@ -103,6 +104,16 @@ class Screen:
         """Draw this."""
         self.board.shown = shown
         self.frame(2)
+
+    def lay(self, shown: object) -> None:
+        """Lay this out and fit its words, without drawing the window."""
+        self.board.shown = shown
+        for _ in range(2):
+            Screen.now_s += 1 / 60
+            Clock.tick()
+            Builder.sync()
+            Clock.tick_draw()
+            Builder.sync()
 
     # -- fingers, in pixels from the lower left
 

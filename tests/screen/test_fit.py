@@ -67,7 +67,7 @@ def assert_fits(screen: Screen) -> None:
 def test_every_word_of_every_scene_fits(screens: Make, size: str) -> None:
     screen = screens(size)
     for name in SCENES:
-        screen.show(scene(name))
+        screen.lay(scene(name))
         assert_fits(screen)
 
 
@@ -75,7 +75,7 @@ def test_every_word_of_every_scene_fits(screens: Make, size: str) -> None:
 def test_no_words_lie_outside_or_on_each_other(screens: Make, size: str) -> None:
     screen = screens(size)
     for name in SCENES:
-        screen.show(scene(name))
+        screen.lay(scene(name))
         boxes = [box for text in texts(screen) if (box := ink_box(text)) is not None]
         if screen.board.sheet.parent is not None:
             boxes = [box for box in boxes if under(box[4], screen.board.sheet)]
@@ -116,7 +116,7 @@ def overlap(one: tuple, other: tuple) -> bool:  # type: ignore[type-arg]
 def test_touch_places_are_large_and_apart(screens: Make, size: str) -> None:
     screen = screens(size)
     for name in SCENES:
-        screen.show(scene(name))
+        screen.lay(scene(name))
         assert_touchable(screen, name)
 
 
@@ -148,11 +148,11 @@ def test_every_permissive_fits(screens: Make, size: str) -> None:
     screen = screens(size)
     for code in permissive_rows.CODES:
         snap = snapshot("CHECKING", permissives=permissives((code,)))
-        screen.show(show(WORDS, snap, plan(), DESK))
+        screen.lay(show(WORDS, snap, plan(), DESK))
         assert_fits(screen)
     for missing in (permissive_rows.CODES, ()):
         snap = snapshot("CHECKING", permissives=permissives(missing))
-        screen.show(show(WORDS, snap, plan(), replace(DESK, overlay="permissives")))
+        screen.lay(show(WORDS, snap, plan(), replace(DESK, overlay="permissives")))
         assert_fits(screen)
 
 
@@ -167,7 +167,7 @@ def test_every_alarm_fits_in_the_cut_on_the_stop_card_and_in_the_list(
             ("LOW HOLD", DESK), ("HOLD LOST", DESK),
             ("HOLD LOST", replace(DESK, overlay="alarms")),
         ):  # fmt: skip
-            screen.show(show(WORDS, snapshot(state, alarms=(one,)), plan(), desk))
+            screen.lay(show(WORDS, snapshot(state, alarms=(one,)), plan(), desk))
             assert_fits(screen)
 
 
@@ -179,7 +179,7 @@ def test_every_refusal_fits_beside_every_state_word(screens: Make, size: str) ->
     for state in ("SELECT JOB", "CHECKING", "HOLD LOST", "LOW HOLD"):
         for key in codes:
             desk = replace(DESK, notice=WORDS.say(key))
-            screen.show(show(WORDS, snapshot(state), plan(), desk))
+            screen.lay(show(WORDS, snapshot(state), plan(), desk))
             assert_fits(screen)
 
 
@@ -192,7 +192,7 @@ def test_every_state_word_and_flag_fits(screens: Make, size: str) -> None:
     for state in State:
         for pair in two_at_a_time:
             snap = snapshot(state.value, flags=pair)
-            screen.show(show(WORDS, snap, plan(), DESK))
+            screen.lay(show(WORDS, snap, plan(), DESK))
             strip = screen.board.strip
             for text in (strip._word, strip._clock, *(chip.text for chip in strip._chips)):
                 assert not text.clipped, (state, text.words)
@@ -203,14 +203,14 @@ def test_every_reason_against_the_reset_and_every_cause_fits(screens: Make, size
     screen = screens(size)
     for code in FORBIDS:
         snap = snapshot("HOLD LOST", forbids_reset=(code,), alarms=(alarm("A01"),))
-        screen.show(show(WORDS, snap, plan(), DESK))
+        screen.lay(show(WORDS, snap, plan(), DESK))
         assert_fits(screen)
     two = snapshot("HOLD LOST", forbids_reset=("cycle_running", "standstill_unknown"))
-    screen.show(show(WORDS, two, plan(), DESK))
+    screen.lay(show(WORDS, two, plan(), DESK))
     assert_fits(screen)
     for cause in RESET_CAUSES:
         snap = snapshot("HOLD LOST", allowed=("reset",))
-        screen.show(show(WORDS, snap, plan(), replace(DESK, overlay="causes", cause=cause)))
+        screen.lay(show(WORDS, snap, plan(), replace(DESK, overlay="causes", cause=cause)))
         assert_fits(screen)
 
 
@@ -220,15 +220,33 @@ def test_every_caution_fits_with_its_full_text(screens: Make, size: str) -> None
     for state in State:
         for page in (0, 1):
             desk = replace(DESK, overlay="details", page=page)
-            screen.show(show(WORDS, snapshot(state.value), plan(), desk))
+            screen.lay(show(WORDS, snapshot(state.value), plan(), desk))
             assert_fits(screen)
+
+
+@pytest.mark.parametrize("size", ROOMY)
+def test_long_findings_and_refusals_can_be_read_whole(screens: Make, size: str) -> None:
+    """As long as the planner's longest: two hundred letters."""
+    screen = screens(size)
+    long = (
+        "The piece at x 418, y 191 mm, free after line 175, on 2 cups needs 219.9 kPa to start, "
+        "more than the whole pressure of the air. Put more cups under it, cut lighter, or leave "
+        "tabs on the part."
+    )
+    assert len(long) > 190
+    findings = tuple(replace(finding, text=long) for finding in scenes.FINDINGS)
+    snap, desk = SCENES["set-up-part-warnings"]
+    screen.lay(show(WORDS, snap, replace(plan(), findings=findings), desk))
+    assert_fits(screen)
+    screen.lay(show(WORDS, scenes.no_plan("SELECT JOB", refusal=long), None, DESK))
+    assert_fits(screen)
 
 
 def test_a_word_too_long_for_its_place_is_marked_and_ends_in_an_ellipsis(screens: Make) -> None:
     """The check of this file can fail: words that do not fit are found."""
     screen = screens()
     long = "Counterweightless " * 12
-    screen.show(show(WORDS, snapshot("SET UP", job_title=long), plan(), DESK))
+    screen.lay(show(WORDS, snapshot("SET UP", job_title=long), plan(), DESK))
     clipped = [text for text in texts(screen) if text.clipped]
     assert len(clipped) == 1
     assert clipped[0]._drawn[1][0].endswith("…")

@@ -9,6 +9,7 @@ import screen_scenes as scenes
 from screen_scenes import DESK, alarm, hold, permissives, plan, snapshot, zones
 
 from kiosk.interlock.states import State
+from kiosk.job.plan import SeatState
 from kiosk.screen.show import CAUTION_OF, SILENT_S, VIEW_OF, show
 from kiosk.screen.show.frame import STEP_OF
 from kiosk.screen.show.scale import ratio_at
@@ -122,6 +123,18 @@ def test_a_blocked_seat_says_why() -> None:
     assert body.stays == ("D6 stays down: cut through here, line 88",)
 
 
+def test_several_blocked_seats_share_one_reason() -> None:
+    seats = tuple(
+        replace(seat, state=SeatState.BLOCKED, why=f"under a through-cut, line {30 + at}")
+        if seat.name in ("D4", "D5", "D6") else seat
+        for at, seat in enumerate(plan().seats)
+    )  # fmt: skip
+    snap = snapshot("SET UP", zones=zones("ABC"), part_confirmed=False)
+    body = show(WORDS, snap, replace(plan(), seats=seats), DESK).body
+    assert isinstance(body, SetupShown)
+    assert [plain(line) for line in body.stays] == ["4 to 6 stay down: under a through-cut"]
+
+
 def test_a_row_without_cups_is_confirmed_as_down() -> None:
     assert plain(setting("").rail.buttons[-1].words) == "Row A is down"
 
@@ -174,6 +187,64 @@ def test_advice_only_never_offers_a_permit() -> None:
     assert not shown(snap).rail.buttons[-1].enabled
 
 
+def test_without_inputs_a_person_says_standstill_with_the_finish() -> None:
+    snap = snapshot("READY", flags=("ADVICE ONLY",), allowed=("finish",))
+    finish = next(b for b in shown(snap).rail.buttons if b.command == "finish")
+    assert finish.arguments == (("standstill", True),)
+    assert finish.detail == "I see standstill"
+
+
+def test_a_hold_that_is_there_but_not_long_enough_is_not_called_low() -> None:
+    rows = tuple(
+        replace(row, value=1.48, limit=1.15) if row.code == "hold_enough" else row
+        for row in permissives(("hold_enough", "asked"))
+    )
+    snap = snapshot("CHECKING", permissives=rows)
+    body = shown(snap).body
+    assert isinstance(body, HoldShown)
+    assert body.title == "Hold must stay at the start level for 3 s"
+    sheet = shown(snap, replace(DESK, overlay="permissives")).overlay
+    assert sheet is not None
+    assert sheet.rows[0].words == body.title
+
+
+def test_no_leak_is_hinted_at_while_the_vacuum_is_off_or_still_drawn() -> None:
+    missing = permissives(("hold_enough", "asked"))
+    off = snapshot("CHECKING", permissives=missing, hold=hold(0.3))
+    drawing = snapshot("CHECKING", permissives=missing, hold=hold(30.0, drawing_down_s=12.0))
+    late = snapshot("CHECKING", permissives=missing, hold=hold(30.0, drawing_down_s=31.0))
+    said = [plain(shown(snap).body.text) for snap in (off, drawing, late)]  # type: ignore[union-attr]
+    assert said == [
+        "Switch the vacuum on at the machine.",
+        "Drawing down for 12 s. Wait.",
+        "Look for a leak at the part's edge.",
+    ]
+
+
+def test_the_alarm_colour_is_kept_for_the_cut() -> None:
+    tones = {
+        state: shown(snapshot(state, hold=hold(40.0))).body.scale.tone  # type: ignore[union-attr]
+        for state in ("CHECKING", "CUTTING", "HOLD LOST")
+    }
+    assert tones == {"CHECKING": "plain", "CUTTING": "lost", "HOLD LOST": "lost"}
+
+
+def test_an_alarm_that_is_only_unseen_does_not_cover_the_cut() -> None:
+    gone = alarm("A23", active=False)
+    note = shown(snapshot("CUTTING", alarms=(gone,))).rail.note
+    assert note is not None
+    assert note.priority == 0
+    assert shown(snapshot("CUTTING", alarms=(gone,))).rail.alarms.priority == 2
+
+
+def test_of_many_warnings_the_unread_come_first() -> None:
+    codes = ("a_one", "b_two", "c_three")
+    snap = snapshot("SET UP", part_confirmed=False, allowed=("confirm_part",), warnings=codes)
+    body = shown(snap, replace(DESK, ticked=frozenset({"a_one"}))).body
+    assert isinstance(body, SetupShown)
+    assert [row.words for row in body.warnings] == ["b two", "c three"]
+
+
 def test_the_reason_of_the_minimum_names_place_line_tool_and_force() -> None:
     body = shown(snapshot("CHECKING")).body
     assert isinstance(body, HoldShown)
@@ -198,7 +269,7 @@ def test_the_scale_is_the_definition_of_r() -> None:
 def test_permit_shows_the_time_left_and_can_be_withdrawn() -> None:
     screen = shown(snapshot("PERMIT", permit_left_s=43.9, allowed=("withdraw",)))
     assert isinstance(screen.body, HoldShown)
-    assert plain(screen.body.text) == "43 s left to start"
+    assert plain(screen.body.text) == "43 s left"
     assert screen.rail.buttons[-1].command == "withdraw"
 
 
@@ -230,7 +301,7 @@ def test_a_slow_gauge_is_said() -> None:
 
 
 def test_stop_card_names_the_first_out_in_local_time() -> None:
-    first = alarm("A06", first=True, priority=1, since_s=14.0)
+    first = alarm("A06", first=True, since_s=14.0)
     snap = snapshot("HOLD LOST", alarms=(alarm("A01", since_s=12.0), first), hold=hold(46.0))
     body = shown(snap).body
     assert isinstance(body, StopShown)

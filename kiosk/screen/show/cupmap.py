@@ -150,7 +150,7 @@ def _beside(seat: Seat, seat_mm: float) -> Label:
 def _row_label(plan: Plan, name: str, seats: list[Seat], left: float, current: bool) -> Label:
     """A row is named at the left edge, a ring or block beside its leftmost seat."""
     first = min(seats, key=lambda seat: seat.x_mm)
-    half = plan.seat_diameter_mm * 0.45
+    half = plan.seat_diameter_mm * 0.6
     x = left - half if zone_kind(plan, name) == "row" else first.x_mm - half * 1.4
     return Label(name, x, first.y_mm, current)
 
@@ -160,7 +160,7 @@ def _column_labels(plan: Plan, bottom: float) -> list[Label]:
     columns: dict[str, list[Seat]] = defaultdict(list)
     for seat in plan.seats:
         columns[seat_number(seat.name)].append(seat)
-    y = bottom - plan.seat_diameter_mm * 0.42
+    y = bottom - plan.seat_diameter_mm * 0.48
     return [
         Label(number, seats[0].x_mm, y)
         for number, seats in columns.items()

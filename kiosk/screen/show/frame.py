@@ -38,7 +38,7 @@ def strip(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> St
         tone=TONE_OF.get(snapshot.state, "plain"),
         job=_job(snapshot),
         job_detail=_job_detail(words, snapshot, plan),
-        job_id=snapshot.job_id or snapshot.site,
+        job_id=snapshot.job_id or "",
         flags=tuple(Flag(words.say(f"flag.{key(f)}"), f in ABNORMAL) for f in flags),
         clock=desk.clock,
         site=snapshot.site,

@@ -59,10 +59,18 @@ def _first_missing(words: Words, snapshot: Snapshot) -> tuple[str, str, str]:
     rows = missing(snapshot)
     if not rows:
         return words.say("permissive.asked.no"), words.say("permissive.asked.do"), "plain"
+    if _only_waits(rows[0]):
+        return words.say("hold.stay"), words.say("hold.stay_do"), "wait"
     code = rows[0].code
     tone = "plain" if code == "asked" else "wait"
     do = _draw_words(words, snapshot) if code == "hold_enough" else ""
     return words.say(f"permissive.{code}.no"), do or words.say(f"permissive.{code}.do"), tone
+
+
+def _only_waits(row: PermissiveShown) -> bool:
+    """The hold is there and has not stayed long enough."""
+    reached = row.value is not None and row.limit is not None and row.value >= row.limit
+    return row.code == "hold_enough" and not row.holds and reached
 
 
 def _draw_words(words: Words, snapshot: Snapshot) -> str:
@@ -127,13 +135,21 @@ def buttons(words: Words, snapshot: Snapshot, desk: Desk) -> tuple[Button, ...]:
         _missing_count(words, snapshot),
         opens="permissives",
     )
-    finish = command(words, snapshot, "finish", words.say("hold.finish"), hold=True)
+    finish = finish_button(words, snapshot, words.say("hold.finish"))
     withdraw = command(words, snapshot, "withdraw", words.say("hold.withdraw"))
     if snapshot.state == "PERMIT":
         return every, withdraw
     if snapshot.state == "PAUSED":
         return every, withdraw, finish
     return every, finish, _ask(words, snapshot)
+
+
+def finish_button(words: Words, snapshot: Snapshot, said: str) -> Button:
+    """Go to the Release guide.  Where no input shows standstill, a person says it with this."""
+    if "ADVICE ONLY" not in snapshot.flags:
+        return command(words, snapshot, "finish", said, hold=True)
+    detail = words.say("hold.finish_seen")
+    return command(words, snapshot, "finish", said, detail, hold=True, standstill=True)
 
 
 def _ask(words: Words, snapshot: Snapshot) -> Button:
@@ -156,8 +172,6 @@ def rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
 def _row(words: Words, row: PermissiveShown) -> Row:
     mark = "yes" if row.holds else "no"
     name = "title" if row.holds else "no"
-    return Row(
-        words.say(f"permissive.{row.code}.{name}"),
-        mark,
-        numbers.judged(words, "hold.value", row.value, row.limit, row.unit),
-    )
+    said = "hold.stay" if _only_waits(row) else f"permissive.{row.code}.{name}"
+    judged = numbers.judged(words, "hold.value", row.value, row.limit, row.unit)
+    return Row(words.say(said), mark, judged)

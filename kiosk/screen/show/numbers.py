@@ -56,9 +56,9 @@ def plain(value: float | None) -> str:
     """A number with at most three figures after what matters; empty when unknown."""
     if value is None:
         return ""
-    if abs(value) >= 20.0 or value == int(value):
-        return f"{value:.0f}"
-    return f"{value:.2f}".rstrip("0").rstrip(".")
+    places = 0 if abs(value) >= 20.0 or value == int(value) else 1 if abs(value) >= 2.0 else 2
+    said = f"{value:.{places}f}"
+    return said.rstrip("0").rstrip(".") if "." in said else said
 
 
 def judged(words: Words, key: str, value: float | None, limit: float | None, unit: str) -> str:

@@ -18,11 +18,17 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
         return _starting(words, snapshot)
     if snapshot.planning is not None:
         return ReadyShown(
-            title=words.say("ready.planning", job=snapshot.planning),
+            title=words.say("ready.planning", job=_named(snapshot, snapshot.planning)),
             detail=words.say("ready.planning_detail"),
             busy=True,
         )
     return _choose(words, snapshot, desk)
+
+
+def _named(snapshot: Snapshot, asked: str) -> str:
+    """A job as the list names it; the guard says its file."""
+    offers = [job for job in snapshot.jobs if asked in (job.file, job.id)]
+    return f"{offers[0].id}  {offers[0].title}".strip() if offers else asked
 
 
 def _starting(words: Words, snapshot: Snapshot) -> ReadyShown:
@@ -76,7 +82,7 @@ def _job(words: Words, snapshot: Snapshot, job: JobShown) -> Row:
     revision = revision if job.revision else ""
     button = Button(
         words=job.id,
-        detail=" · ".join(part for part in (job.title, revision) if part),
+        detail="\n".join(part for part in (job.title, revision) if part),
         command="select_job",
         arguments=(("job", job.file),),
         enabled="select_job" in snapshot.allowed,

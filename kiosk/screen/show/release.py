@@ -8,6 +8,7 @@ from kiosk.interlock.snapshot import Snapshot
 from kiosk.limits import Limits
 from kiosk.screen.show import numbers
 from kiosk.screen.show.frame import command
+from kiosk.screen.show.hold import finish_button
 from kiosk.screen.show.scale import release_scale, vacuum_kpa
 from kiosk.screen.show.shown import Button, Desk, ReleaseShown, Row
 from kiosk.words import Words
@@ -78,7 +79,7 @@ def buttons(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:
             words, snapshot, "retake_plan", words.say("release.retake"),
             words.say("release.retake_detail"), hold=True, weight="main",
         )  # fmt: skip
-        vent = command(words, snapshot, "finish", words.say("release.vent"), hold=True)
+        vent = finish_button(words, snapshot, words.say("release.vent"))
         return vent, retake
     done = command(words, snapshot, "job_done", words.say("release.done"), hold=True)
     again = command(

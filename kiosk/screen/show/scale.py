@@ -12,6 +12,7 @@ from kiosk.screen.show.shown import Desk, Mark, Scale
 from kiosk.words import Words
 
 TOP_RATIO = 2.0
+IN_CUT = ("CUTTING", "LOW HOLD", "HOLD LOST")
 
 
 def ratio_at(hold: HoldShown, vacuum_kpa: float | None) -> float | None:
@@ -34,7 +35,7 @@ def hold_scale(words: Words, snapshot: Snapshot, desk: Desk, should: bool = Fals
         level=None if hold.ratio is None else _share(hold.ratio),
         marks=tuple(mark for mark in marks if mark is not None),
         top=numbers.tied(f"{round(TOP_RATIO * 100)} {words.say('number.percent_sign')}"),
-        tone=_tone(hold),
+        tone=_tone(snapshot),
         trace=tuple(_column(hold, low_high) for low_high in desk.trace),
         window=words.say("scale.window"),
         now=words.say("scale.now"),
@@ -62,10 +63,12 @@ def _share(ratio: float) -> float:
     return min(1.0, max(0.0, ratio / TOP_RATIO))
 
 
-def _tone(hold: HoldShown) -> str:
-    if hold.ratio is None:
+def _tone(snapshot: Snapshot) -> str:
+    """The alarm colour only where a low hold is an alarm; before a start it is the ordinary way."""
+    ratio = snapshot.hold.ratio
+    if ratio is None:
         return "none"
-    return "lost" if hold.ratio < 1.0 else "plain"
+    return "lost" if ratio < 1.0 and snapshot.state in IN_CUT else "plain"
 
 
 def _column(hold: HoldShown, low_high: tuple[float, float] | None) -> tuple[float, float] | None:

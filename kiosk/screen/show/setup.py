@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from kiosk.interlock.snapshot import Snapshot, ZoneShown
-from kiosk.job.plan import Finding, Plan, SeatState
+from kiosk.job.plan import Finding, Plan, Seat, SeatState
 from kiosk.screen.show import numbers
 from kiosk.screen.show.cupmap import cup_map, seat_number, zone_title
 from kiosk.screen.show.frame import command
 from kiosk.screen.show.shown import Button, Desk, Row, SetupShown
 from kiosk.words import Words
 
-STAYS = 2  # blocked seats that are named with their reason; the rest are counted
+STAYS = 2  # reasons why seats stay down
+WARNINGS = 2  # on the screen at once
 
 
 def mode(snapshot: Snapshot) -> str:
@@ -61,7 +62,7 @@ def _part(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Se
         map=cup_map(words, plan, snapshot),
         title=words.say("setup.part"),
         rows=rows,
-        warnings=tuple(_warning(words, plan, code, desk) for code in snapshot.warnings),
+        warnings=_warnings(words, snapshot, plan, desk),
         count=_count(words, snapshot),
         count_words=words.say("setup.count_words"),
     )
@@ -105,18 +106,28 @@ def _next(words: Words, snapshot: Snapshot, plan: Plan | None) -> str:
 
 
 def _stays(words: Words, plan: Plan | None, zone: str | None) -> tuple[str, ...]:
-    """Why seats under the part stay down, the zone's own ones by name."""
+    """Why hatched seats stay down: those of the zone, else of the whole map."""
     if plan is None:
         return ()
-    blocked = [
-        seat
-        for seat in plan.seats
-        if seat.state is SeatState.BLOCKED and seat.why and zone in (None, seat.zone)
-    ]
-    said = [words.say("setup.stays", seat=s.name, why=s.why) for s in blocked[:STAYS]]
-    if len(blocked) > STAYS:
-        said.append(words.say("setup.more_blocked", count=len(blocked) - STAYS))
-    return tuple(said)
+    blocked: dict[str, list[Seat]] = {}
+    for seat in plan.seats:
+        if seat.state is SeatState.BLOCKED and zone in (None, seat.zone):
+            blocked.setdefault(_reason(seat), []).append(seat)
+    rows = sorted(blocked.items(), key=lambda row: -len(row[1]))
+    return tuple(_stay(words, why, seats, zone) for why, seats in rows[:STAYS])
+
+
+def _reason(seat: Seat) -> str:
+    """Why it is blocked, without the line that differs from seat to seat."""
+    return seat.why.split(", line")[0]
+
+
+def _stay(words: Words, why: str, seats: list[Seat], zone: str | None) -> str:
+    """One seat with its full reason, several with what they share."""
+    if len(seats) == 1:
+        return words.say("setup.stays_one", seats=seats[0].name, why=seats[0].why)
+    names = [seat.name if zone is None else seat_number(seat.name) for seat in seats]
+    return words.say("setup.stays", seats=numbers.spoken(words, names), why=why)
 
 
 def _tools(words: Words, plan: Plan | None) -> str:
@@ -134,14 +145,17 @@ def _tools(words: Words, plan: Plan | None) -> str:
     return words.say("setup.part_tools", tools=", ".join(numbers.tied(tool) for tool in said))
 
 
+def _warnings(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> tuple[Row, ...]:
+    """Those not read yet first, so that reading one brings the next."""
+    codes = sorted(snapshot.warnings, key=lambda code: code in desk.ticked)
+    first = codes[:WARNINGS] if codes[WARNINGS:] else list(snapshot.warnings)
+    return tuple(_warning(words, plan, code, desk) for code in first)
+
+
 def _warning(words: Words, plan: Plan | None, code: str, desk: Desk) -> Row:
     ticked = code in desk.ticked
-    button = Button(
-        words=_finding(words, plan, code),
-        detail=words.say("setup.warning_ticked" if ticked else "setup.warning_tick"),
-        opens=f"tick:{code}",
-    )
-    return Row(button.words, "yes" if ticked else "warn", button.detail, button)
+    button = Button(words=_finding(words, plan, code), opens=f"tick:{code}")
+    return Row(button.words, "yes" if ticked else "warn", button=button)
 
 
 def _finding(words: Words, plan: Plan | None, code: str) -> str:

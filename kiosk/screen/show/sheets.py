@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kiosk.interlock.snapshot import AlarmShown, Snapshot
-from kiosk.job.plan import Plan
+from kiosk.job.plan import Plan, SeatState
 from kiosk.screen.show import hold, numbers, setup, stop
 from kiosk.screen.show.frame import HOLD_S, command
 from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay
@@ -136,9 +136,26 @@ def _job_lines(words: Words, snapshot: Snapshot, plan: Plan | None) -> list[tupl
         ),
         hold.why(words, plan),
     ]
+    facts.extend(_more_facts(words, plan))
     notes = " ".join(finding.text for finding in setup.notes(plan))
     lines = [(title, ". ".join(fact for fact in facts if fact) + ".")]
     return [*lines, (words.say("details.notes"), notes)] if notes else lines
+
+
+def _more_facts(words: Words, plan: Plan) -> list[str]:
+    """Cups, program and tools."""
+    up = [seat.name for seat in plan.seats if seat.state is SeatState.UP]
+    facts = [words.say("details.cups", count=len(up), names=" ".join(up))]
+    if plan.program is not None:
+        facts.append(
+            words.say(
+                "details.program",
+                moves=plan.program.moves,
+                minutes=max(1, round(plan.program.seconds / 60.0)),
+                tools=", ".join(str(number) for number in plan.program.tools),
+            )
+        )
+    return facts
 
 
 def _word_lines(words: Words, caution: str) -> list[tuple[str, str]]:

@@ -41,7 +41,7 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> StopShown:
 
 def first_out(alarms: tuple[AlarmShown, ...]) -> AlarmShown | None:
     """The alarm that came first in its group, else the oldest of the highest priority."""
-    return min(alarms, key=lambda a: (a.priority, not a.first, -a.since_s), default=None)
+    return min(alarms, key=lambda a: (not a.first, a.priority, -a.since_s), default=None)
 
 
 def _first(words: Words, alarm: AlarmShown | None, desk: Desk) -> str:

@@ -56,8 +56,9 @@ def first_alarm(alarms: tuple[AlarmShown, ...]) -> AlarmShown | None:
 
 
 def note(words: Words, snapshot: Snapshot) -> Note:
-    """What to do now."""
-    alarm = first_alarm(snapshot.alarms)
+    """What to do now: the alarm that stands, not one that is only unseen."""
+    standing = tuple(alarm for alarm in snapshot.alarms if alarm.active or alarm.latched)
+    alarm = first_alarm(standing)
     if alarm is None:
         return Note(words.say("watch.normal"), words.say("watch.normal_do"))
     return Note(

@@ -20,4 +20,4 @@ class HoldCheck(View):
     def on_shown(self, *_):
         """A time that runs is written large."""
         large = self.shown.tone == "go"
-        self.text_mm = 6.0 if large else 4.3
+        self.text_mm = 7.0 if large else 4.3

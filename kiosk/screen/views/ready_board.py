@@ -16,6 +16,12 @@ class ReadyBoard(View):
 
     shown = ObjectProperty(ReadyShown(), rebind=True)
 
+    def _refusal_height(self):
+        """All of the side, or two thirds of it when a bad file stands below."""
+        if not self.shown.refused:
+            return 0
+        return theme.mm(62.0 if not self.shown.rows else 39.0)
+
     @property
     def beside(self):
         """True when refusals or bad files stand beside the jobs."""
@@ -25,11 +31,12 @@ class ReadyBoard(View):
         """Give the side its place only when there is something in it."""
         side, jobs = self.ids.side, self.ids.jobs
         side.size_hint_x = 0.8 if self.beside else 0.001
+        self.ids.both.spacing = theme.mm(6.0) if self.beside else 0
         side.opacity = 1.0 if self.beside else 0.0
         jobs.columns = 2 if self.beside else 3
         jobs.lines = max(1, -(-len(self.shown.jobs) // jobs.columns))
         jobs.big = jobs.lines == 1
-        self.ids.refusal.height = theme.mm(39.0) if self.shown.refused else 0
+        self.ids.refusal.height = self._refusal_height()
         self.ids.refusal.opacity = 1.0 if self.shown.refused else 0.0
         self.ids.busy.shown = self.shown.rows if self.shown.busy else ()
         self.ids.bad.shown = () if self.shown.busy else self.shown.rows

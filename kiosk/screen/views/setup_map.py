@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.properties import ObjectProperty
+from kivy.properties import NumericProperty, ObjectProperty
 
 from kiosk.screen.show.shown import SetupShown
 from kiosk.screen.views.view import View, layout
@@ -14,6 +14,7 @@ class SetupMap(View):
     """Draws a ``SetupShown``."""
 
     shown = ObjectProperty(SetupShown(), rebind=True)
+    map_share = NumericProperty(1.62)
 
     def on_shown(self, *_):
         """Show the block that belongs to the step."""
@@ -24,6 +25,8 @@ class SetupMap(View):
         self.ids.count.opacity = 0.0 if part else 1.0
         self.ids.zone.padding = self.ids.kept.padding = (0, 0, 0, self.ids.count.height)
         warned = bool(self.shown.warnings)
+        self.map_share = 2.0 if warned else 1.62
         self.ids.map.opacity = 0.0 if warned else 1.0
         self.ids.warnings.opacity = 1.0 if warned else 0.0
-        self.ids.warnings.columns = 2 if len(self.shown.warnings) > 2 else 1
+        self.ids.warnings.columns = 1
+        self.ids.warnings.lines = max(1, len(self.shown.warnings))

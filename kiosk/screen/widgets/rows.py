@@ -8,7 +8,7 @@ from kivy.uix.widget import Widget
 from kiosk.screen import theme
 from kiosk.screen.show.shown import Row
 from kiosk.screen.widgets.marks import NumberSign, RowSign
-from kiosk.screen.widgets.text import Text
+from kiosk.screen.widgets.text import Text, width_px
 from kiosk.screen.widgets.tile import TileButton
 
 
@@ -56,7 +56,8 @@ class RowLine(Widget):
         x = self.x + side + theme.mm(2.4)
         room = (self.x + self.width) - x
         if self.detail_mm:
-            detail = theme.mm(self.detail_mm) if self.shown.detail else 0.0
+            wide = width_px(self.shown.detail, theme.font_px(theme.SMALL_MM), False) + theme.mm(1)
+            detail = min(theme.mm(self.detail_mm), wide) if self.shown.detail else 0.0
             self._words.pos, self._words.size = (x, self.y), (room - detail, self.height)
             self._detail.halign, self._detail.valign = "right", "middle"
             self._detail.pos, self._detail.size = (

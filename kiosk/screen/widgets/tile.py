@@ -43,6 +43,7 @@ class TileButton(TouchButton):
         if side:
             x, width = x + side + theme.mm(2.5), width - side - theme.mm(2.5)
         super()._place_words(x, y, width, height)
+        self._words.bold = self.row.mark not in ("warn", "yes")
         self._words.halign = self._detail.halign = "left" if side else "center"
         self._words.cap = theme.BODY_MM if side else 8.0 if self.big else 5.2
         self._detail.cap = 4.4 if self.big else 3.6

@@ -1,0 +1,327 @@
+"""Pictures of every screen, from the running program.
+
+Starts the simulated machine and the guard, draws the screen's own board unseen, and works through
+two parts with touches, as a person would.  Each picture is what was on the screen at that moment.
+
+    python docs/pictures/make_pictures.py [--size 1280x800] [--out DIR]
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+
+SCALES = {"1280x800": 5.88, "1024x600": 4.63}  # pixels per mm of a 10.1 inch panel
+WITHIN_S = 60.0
+FIRST_LEAK_MM = 6.0
+NEAR = 1.8  # R from which the leak grows in small steps
+
+
+def window(width: int, height: int) -> None:
+    """An unseen window of this size, before the drawing library is loaded."""
+    from kiosk.screen import display
+
+    os.environ.update(display.settings("offscreen"))
+    os.environ.setdefault("KIVY_HOME", tempfile.mkdtemp(prefix="holdpoint-pictures-"))
+    import logging
+
+    logging.getLogger("kivy").addFilter(lambda record: "MTDev" not in record.getMessage())
+    from kivy.config import Config
+
+    for key, value in (("width", width), ("height", height), ("multisamples", 0)):
+        Config.set("graphics", key, str(value))
+    for option in list(Config.options("input")):
+        Config.remove_option("input", option)
+
+
+class Camera:
+    """A board on a link, fingers, and a file for each picture."""
+
+    def __init__(self, data: Path, size: str, out: Path) -> None:
+        from kivy.base import EventLoop
+        from kivy.core.window import Window
+
+        from kiosk import places
+        from kiosk.link import Link
+        from kiosk.screen import theme
+        from kiosk.screen.front import Front
+        from kiosk.screen.views.board import Board
+        from kiosk.screen.widgets.touch_button import Touch
+        from kiosk.words import load
+
+        self.size = tuple(int(part) for part in size.split("x"))
+        self.out, self._loop, self._window = out, EventLoop, Window
+        theme.use(SCALES[size], *self.size)
+        words = load()
+        Touch.ring_words = words.say("press.ring")
+        self.link = Link(places.socket_file(data), changed=self._heard)
+        self.front = Front(self.link, words)
+        EventLoop.ensure_window()
+        EventLoop.start()
+        self.board = Board(size=self.size, size_hint=(None, None))
+        self.board.bind(on_act=lambda _, button: self.front.act(button, time.monotonic()))
+        Window.add_widget(self.board)
+        self.link.start()
+        self._fingers = 0
+
+    def _heard(self) -> None:
+        self.front.heard()
+
+    def draw(self) -> Any:
+        """One frame of the newest; the snapshot it shows."""
+        now = time.localtime()
+        columns = self.board.trace_columns()
+        self.board.shown = self.front.shown(
+            time.monotonic(), time.strftime("%H:%M", now), now.tm_gmtoff or 0, columns
+        )
+        self._loop.idle()
+        return self.link.view().snapshot
+
+    def until(self, what: str, true: Callable[[Any], bool], within_s: float = WITHIN_S) -> None:
+        """Draw until this is true of the snapshot."""
+        end = time.monotonic() + within_s
+        while True:
+            snapshot = self.draw()
+            if snapshot is not None and true(snapshot):
+                return
+            if time.monotonic() > end:
+                sys.exit(f"never came: {what} ({snapshot and snapshot.state})")
+
+    def state(self, word: str, within_s: float = WITHIN_S) -> None:
+        """Draw until the state is there."""
+        self.until(word, lambda snapshot: snapshot.state == word, within_s)
+
+    def wait(self, seconds: float) -> None:
+        """Go on drawing for a while."""
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            self.draw()
+
+    def touch(self, widget: Any, seconds: float = 0.06) -> None:
+        """A finger on the middle of a widget."""
+        from kivy.input.motionevent import MotionEvent
+
+        class Finger(MotionEvent):
+            def depack(self, args: dict[str, float]) -> None:
+                self.is_touch, self.type_id, self.profile = True, "touch", ["pos"]
+                self.sx, self.sy = args["x"], args["y"]
+                super().depack(args)
+
+        self.wait(0.4)
+        x, y = widget.to_window(*widget.center)
+        self._fingers += 1
+        place = {"x": x / self._window.width, "y": y / self._window.height}
+        finger = Finger("hand", self._fingers, place)
+        self._loop._dispatch_input("begin", finger)
+        self.wait(seconds)
+        self._loop._dispatch_input("end", finger)
+        self.wait(0.1)
+
+    def button(self, at: int = -1) -> Any:
+        """A button of the rail, from the left or, negative, from the right."""
+        return [b for b in self.board.rail.buttons if b.opacity][at]
+
+    def press(self, at: int = -1) -> None:
+        """Press for a second."""
+        self.touch(self.button(at), 1.2)
+
+    def save(self, name: str) -> None:
+        """The picture."""
+        from kivy.core.image.img_sdl2 import _img_sdl2
+        from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
+
+        self.wait(0.15)
+        self._window.canvas.ask_update()
+        self._window.dispatch("on_draw")
+        data = bytes(glReadPixels(0, 0, *self.size, GL_RGBA, GL_UNSIGNED_BYTE))
+        path = self.out / f"{name}.png"
+        # the drawing library writes RGB only: the alpha of a whole screen says nothing
+        rgb = bytes(b for at in range(0, len(data), 4) for b in data[at : at + 3])
+        _img_sdl2.save(str(path), *self.size, "rgb", rgb, True, "png", 100)
+        print(path, flush=True)
+
+
+def round_one(camera: Camera, machine: Any) -> None:
+    """A job refused, a job set up, proved, cut, stopped between, warned of, lost, released."""
+    camera.until("jobs", lambda s: s.state == "SELECT JOB" and len(s.jobs) >= 3)
+    camera.save("ready-board")
+    choose(camera, "BP-031")
+    camera.save("ready-board-planning")
+    camera.until("refusal", lambda s: s.refusal is not None)
+    camera.save("ready-board-refused")
+    choose(camera, "SR-210")
+    camera.state("SET UP")
+    camera.until("map", lambda _: bool(camera.board.view.shown.map.seats))
+    set_up(camera, machine)
+    prove(camera, machine)
+    cut(camera, machine)
+    lose(camera, machine)
+    release(camera, machine)
+
+
+def choose(camera: Camera, ident: str) -> None:
+    """Touch a job on the board."""
+    tiles = camera.board.view.ids.jobs.buttons
+    camera.touch(next(tile for tile in tiles if tile.shown.words == ident))
+
+
+def set_up(camera: Camera, machine: Any) -> None:
+    """Row by row, then the part with its warnings."""
+    up = sum(len(zone.up) for zone in camera.link.view().snapshot.zones)
+    machine.do("seats", up=up, covered=up)
+    for at in range(len(camera.link.view().snapshot.zones)):
+        if at in (0, 1, 2):
+            camera.save(("set-up-map", "set-up-map-second-row", "set-up-map-under-a-cut")[at])
+        camera.press()
+        camera.until("row", lambda s, n=at: sum(z.confirmed for z in s.zones) > n)
+    camera.save("set-up-map-part")
+    for tile in list(camera.board.view.ids.warnings.buttons):
+        camera.touch(tile)
+    camera.save("set-up-map-part-read")
+    camera.press()
+    camera.state("CHECKING")
+
+
+def prove(camera: Camera, machine: Any) -> None:
+    """Vacuum on, watched until it holds; then the permit."""
+    camera.wait(1.0)
+    camera.save("hold-check-no-vacuum")
+    machine.do("vacuum", on=True)
+    camera.until("vacuum", lambda s: (s.hold.ratio or 0.0) > 0.8)
+    camera.save("hold-check-drawing-down")
+    camera.touch(camera.button(0))
+    camera.save("permit-list")
+    camera.touch(camera.board.sheet._back)
+    camera.state("READY")
+    camera.save("hold-check-ready")
+    camera.touch(camera.board.rail.details)
+    camera.save("words")
+    camera.touch(camera.board.sheet._buttons[0])
+    camera.save("job-notes")
+    camera.touch(camera.board.sheet._back)
+    camera.press()
+    camera.state("PERMIT")
+    camera.save("hold-check-permit")
+
+
+def cut(camera: Camera, machine: Any) -> None:
+    """The machine starts, pauses and goes on."""
+    camera.wait(0.5)
+    start(camera, machine)
+    camera.wait(6.0)
+    camera.save("cut-watch")
+    machine.do("feed_hold")
+    camera.wait(1.0)
+    if camera.link.view().snapshot.state == "CUTTING":
+        machine.do("resume")
+        machine.do("cycle_end")
+    camera.state("PAUSED")
+    camera.save("hold-check-paused")
+    if machine.do("resume").get("ok") is not True:
+        start(camera, machine)
+    camera.state("CUTTING")
+
+
+def start(camera: Camera, machine: Any) -> None:
+    """Press cycle start at the machine until it takes it."""
+    for _ in range(40):
+        if machine.do("cycle_start").get("ok") is True:
+            break
+        camera.wait(0.1)
+    camera.state("CUTTING")
+
+
+def lose(camera: Camera, machine: Any) -> None:
+    """A leak, wider and wider."""
+    bore_mm, pictured = FIRST_LEAK_MM, False
+    for _ in range(200):
+        snapshot = camera.link.view().snapshot
+        if snapshot.state == "HOLD LOST":
+            break
+        if snapshot.state == "LOW HOLD" and not pictured:
+            camera.save("cut-watch-low-hold")
+            pictured = True
+        near = (snapshot.hold.ratio or 0.0) < NEAR
+        if (snapshot.hold.slope_kpa_per_s or 0.0) > (-0.4 if near else -1.5):
+            bore_mm += 0.1 if near else 0.5
+        machine.do("leak", bore_mm=bore_mm, over_s=0.4)
+        camera.wait(0.5)
+    camera.state("HOLD LOST")
+    camera.save("stop-card")
+    camera.touch(camera.board.rail.alarms)
+    camera.save("alarm-list")
+    camera.touch(camera.board.sheet._back)
+    camera.press(0)
+    machine.do("cycle_end")
+    machine.do("leak", bore_mm=0.0)
+    camera.until("standstill", lambda s: not set(s.forbids_reset) - {"cause_missing"})
+    camera.save("stop-card-reset")
+    camera.touch(camera.button())
+    camera.touch(camera.board.sheet._grid.buttons[0])
+    camera.save("stop-card-cause")
+    camera.touch(camera.board.sheet._buttons[0], 1.2)
+    camera.state("RELEASE")
+
+
+def release(camera: Camera, machine: Any) -> None:
+    """Released at the machine, vented, done."""
+    camera.until("may release", lambda s: s.release == "may_release")
+    camera.save("release-guide")
+    machine.do("vacuum", on=False)
+    machine.do("release")
+    camera.until("vented", lambda s: s.release == "vented")
+    camera.save("release-guide-vented")
+    camera.press(0)
+    camera.state("SELECT JOB")
+
+
+def afterwards(camera: Camera, machine: Any, children: Any) -> None:
+    """A start without permit, and a watching process that is gone."""
+    machine.do("cycle_start", force=True)
+    camera.state("NO PERMIT")
+    camera.save("stop-card-no-permit")
+    machine.do("cycle_end")
+    children.end("guard")
+    camera.wait(2.0)
+    camera.save("no-link")
+
+
+def main() -> int:
+    """Make them all."""
+    from kiosk.demo import folder
+    from kiosk.demo.children import Children
+    from kiosk.demo.machine import Machine
+
+    parser = argparse.ArgumentParser(description=__doc__, add_help=True)
+    parser.add_argument("--size", choices=SCALES, default="1280x800")
+    parser.add_argument("--out", type=Path, default=Path(__file__).parent)
+    args = parser.parse_args()
+    args.out.mkdir(parents=True, exist_ok=True)
+    window(*(int(part) for part in args.size.split("x")))
+    data = folder.data_folder(None)
+    with Children() as children:
+        ready = children.start_plant("demo", data / "plant.log")
+        folder.fill(data, ready)
+        children.start_guard(data, data / "guard.log")
+        machine = Machine(ready["remote"])
+        camera = Camera(data, args.size, args.out)
+        try:
+            round_one(camera, machine)
+            afterwards(camera, machine, children)
+        finally:
+            camera.link.close()
+            machine.close()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
