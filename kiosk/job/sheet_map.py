@@ -71,7 +71,7 @@ def window_of(plan: Plan) -> Window:
 
 @dataclass(slots=True)
 class _Labels:
-    """Labels drawn so far."""
+    """Labels drawn so far, and marks that none may cover."""
 
     boxes: list[Box] = field(default_factory=list)
 
@@ -84,14 +84,15 @@ class _Labels:
         for at, words in labels[::step]:
             self.draw(paper, at, words, bold)
 
-    def draw(self, paper: Paper, at: Point, words: str, bold: bool = False) -> None:
-        """One label; left out if it would touch another."""
+    def draw(self, paper: Paper, at: Point, words: str, bold: bool = False) -> bool:
+        """One label; False and nothing drawn if it would touch what is there."""
         box = _box(at, words, bold)
         if any(_touch(box, other) for other in self.boxes):
-            return
+            return False
         self.boxes.append(box)
         paper.box(box[0], box[1] - 0.3, box[2] - box[0], CAP_MM + 0.9, fill=1.0)
         paper.text(at, words, bold=bold, align="centre")
+        return True
 
 
 def _box(at: Point, words: str, bold: bool) -> Box:
@@ -164,8 +165,7 @@ class _Drawing:
         self.paper.clip(self.left, self.bottom, wide, high)
         self._part()
         for seat in plan.seats:
-            radius = max(plan.outer_diameter_mm / 2.0 * self.scale, 1.2)
-            draw_seat(self.paper, seat.state, self._at((seat.x_mm, seat.y_mm)), radius)
+            draw_seat(self.paper, seat.state, self._at((seat.x_mm, seat.y_mm)), self._radius())
         self._centre_lines()
         for pin in plan.pins:
             draw_pin(self.paper, self._at(pin), max(1.6, _PIN_MM * self.scale))
@@ -247,11 +247,29 @@ class _Drawing:
         labels.row(self.paper, [((x, y), seat.name.removeprefix(seat.zone)) for x, seat in xs])
 
     def _name_seats(self, labels: _Labels) -> None:
-        """Names beside the seats, as many as do not touch; those that go up come first."""
-        below = self.map.plan.outer_diameter_mm / 2.0 * self.scale + CAP_MM + 0.8
-        for seat in sorted(self.map.plan.seats, key=lambda seat: seat.state is not SeatState.UP):
-            x, y = self._at((seat.x_mm, seat.y_mm))
-            labels.draw(self.paper, (x, y - below), seat.name)
+        """Names beside the seats, as many as cover no mark; those that go up come first."""
+        reach = self._radius()
+        seats = sorted(self.map.plan.seats, key=lambda seat: seat.state is not SeatState.UP)
+        spots = [(self._at((seat.x_mm, seat.y_mm)), seat.name) for seat in seats]
+        labels.boxes += [(x - reach, y - reach, x + reach, y + reach) for (x, y), _ in spots]
+        labels.boxes += self._outside()
+        for (x, y), name in spots:
+            aside = reach + width_mm(name) / 2.0 + 0.8
+            beside = ((x, y - reach - CAP_MM - 0.8), (x, y + reach + 0.8),
+                      (x + aside, y - CAP_MM / 2.0), (x - aside, y - CAP_MM / 2.0))  # fmt: skip
+            any(labels.draw(self.paper, place, name) for place in beside)
+
+    def _outside(self) -> list[Box]:
+        """What is above the map's frame, beside it, and below the room for numbers."""
+        window, far = self.map.window, 1000.0
+        right = self.left + window.wide * self.scale
+        top, low = self.bottom + window.high * self.scale, self.bottom - _FOOT_MM
+        return [(-far, top, far, far), (-far, -far, far, low), (-far, -far, self.left, far),
+                (right, -far, far, far)]  # fmt: skip
+
+    def _radius(self) -> float:
+        """Of a seat's mark on paper."""
+        return max(self.map.plan.outer_diameter_mm / 2.0 * self.scale, 1.2)
 
 
 def _spread(values: list[float]) -> float:

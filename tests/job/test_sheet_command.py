@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import io
 import subprocess
 import sys
@@ -13,7 +14,8 @@ from PIL import Image
 from sheet_reading import codes_in, document, picture, text_of
 
 from kiosk import cli
-from kiosk.job.sheet import page_pictures
+from kiosk.job.sheet import arguments, page_pictures
+from kiosk.job.sheet_paper import PAPERS
 
 LOOSE = JOB.replace("[program]", "[[load]]\nat_mm = [9.0, 9.0, 20.0]\nforce_n = [90000.0, 0.0, 0.0]"
                     "\n[program]")  # fmt: skip
@@ -130,6 +132,16 @@ def test_a_machine_that_is_simulated_is_called_so(tmp_path: Path) -> None:
     text = text_of(out.read_bytes())
     assert "Demonstration router" in text
     assert "simulated machine" in text
+
+
+def test_the_document_names_every_option_kind_and_paper() -> None:
+    text = (ROOT / "docs" / "job-sheet.md").read_text(encoding="utf-8")
+    parser = argparse.ArgumentParser()
+    arguments(parser)
+    options = [name for action in parser._actions for name in action.option_strings]
+    assert {"--site", "--out", "--paper", "--data"} <= set(options)
+    for words in (*(o for o in options if o not in ("-h", "--help")), *PAPERS, ".pdf", ".png"):
+        assert f"`{words}" in text, words
 
 
 # -- mistakes ------------------------------------------------------------------------------

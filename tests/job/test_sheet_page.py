@@ -23,13 +23,19 @@ from kiosk.words import load
 
 WORDS = load()
 PAPERS = ("a4", "letter")
-RINGS = SITE.replace(
-    SITE[SITE.index("pattern") : SITE.index("[cup]")],
-    'pattern = "rings"\ncentre_mm = [200.0, 150.0]\n'
-    + "".join(f"[[grid.ring]]\nradius_mm = {100.0 * n}\ncount = {6 * n or 1}\n" for n in range(3)),
-)
+GRID = SITE[SITE.index("pattern") : SITE.index("[cup]")]
+
+
+def rings(most: int) -> str:
+    """A site of concentric rings 100 mm apart."""
+    table = "".join(
+        f"[[grid.ring]]\nradius_mm = {100.0 * n}\ncount = {6 * n or 1}\n" for n in range(most)
+    )
+    return SITE.replace(GRID, f'pattern = "rings"\ncentre_mm = [200.0, 150.0]\n{table}')
+
+
 LIST = SITE.replace(
-    SITE[SITE.index("pattern") : SITE.index("[cup]")],
+    GRID,
     'pattern = "list"\n'
     + "".join(
         f'[[grid.seat]]\nname = "{name}"\nx_mm = {x}\ny_mm = {y}\n'
@@ -54,7 +60,8 @@ CASES = {
     "60x2": rows(60, 2),
     "1x1": rows(1, 1),
     "staggered": (TURNED, SLOT, SITE.replace('"rows"', '"staggered"')),
-    "rings": (JOB, SLOT, RINGS),
+    "rings": (JOB, SLOT, rings(3)),
+    "many rings": (JOB, SLOT, rings(12)),
     "list": (JOB, SLOT, LIST),
     "bore": (JOB, BORE, SITE),
     "far away": (JOB.replace("x_mm = 0.0", "x_mm = 9000.0"), SLOT, SITE),
