@@ -35,7 +35,7 @@ from kivy.base import EventLoop  # noqa: E402
 from kivy.clock import Clock  # noqa: E402
 from kivy.core.window import Window as KivyWindow  # noqa: E402
 from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels  # noqa: E402
-from kivy.input.motionevent import MotionEvent
+from kivy.input.motionevent import MotionEvent  # noqa: E402
 from kivy.lang import Builder  # noqa: E402
 
 from kiosk.screen import theme  # noqa: E402
