@@ -11,18 +11,33 @@ from pathlib import Path
 _LONGEST_SOCKET_PATH = 100  # sun_path holds 108 bytes on Linux, 104 on macOS: unix(7)
 
 
-def data_dir(option: str | None) -> Path:
-    """The folder of ``--data``, else where the platform keeps a user's data.  Made when missing."""
+def data_path(option: str | None) -> Path:
+    """The folder of ``--data``, else where the platform keeps a user's data.  May be missing."""
     if option:
-        path = Path(option).expanduser().resolve()
-    elif sys.platform == "win32":
-        path = Path(os.environ.get("LOCALAPPDATA", Path.home())) / "holdpoint"
-    else:
-        # XDG Base Directory Specification 0.8
-        home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
-        path = Path(home) / "holdpoint"
+        return Path(option).expanduser().resolve()
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA", Path.home())) / "holdpoint"
+    # XDG Base Directory Specification 0.8
+    home = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
+    return Path(home) / "holdpoint"
+
+
+def data_dir(option: str | None) -> Path:
+    """As ``data_path``, and made when missing."""
+    path = data_path(option)
     path.mkdir(parents=True, exist_ok=True)
     return path
+
+
+def shop_file(data: Path, option: str | None) -> Path:
+    """The shop file: ``--shop``, else ``shop.toml`` in the data folder.  May be missing."""
+    return Path(option).expanduser().resolve() if option else data / "shop.toml"
+
+
+def shop_file_if_any(data: Path, option: str | None) -> Path | None:
+    """As ``shop_file``; None when none is named and none is there."""
+    path = shop_file(data, option)
+    return path if option or path.is_file() else None
 
 
 def log_file(data: Path) -> Path:
@@ -36,7 +51,7 @@ def jobs_dir(data: Path, option: str | None) -> Path:
 
 
 def socket_file(data: Path) -> Path:
-    """The guard's socket: in the data folder, or a short path made from it when that is too long."""
+    """The guard's socket: in the data folder, or a short path made from it when it is too long."""
     path = data / "guard.sock"
     if len(os.fsencode(path)) <= _LONGEST_SOCKET_PATH:
         return path

@@ -22,7 +22,7 @@ from kiosk.guard.gather import plan_facts, site_facts
 from kiosk.guard.loop import Loop, Parts
 from kiosk.guard.mailbox import Bell
 from kiosk.guard.outlet import Outlet
-from kiosk.guard.planner import Lister, Planner
+from kiosk.guard.planner import Lister, OwnFiles, Planner
 from kiosk.guard.reader import Reader
 from kiosk.guard.shelf import Shelf
 from kiosk.guard.worker import Shared
@@ -43,6 +43,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--site", required=True, metavar="FILE", help="site file of the machine")
     parser.add_argument("--data", metavar="DIR", help="data folder: log and socket")
     parser.add_argument("--jobs", metavar="DIR", help="folder of job files (default: DATA/jobs)")
+    parser.add_argument("--shop", metavar="FILE",
+                        help="the shop's own numbers (default: DATA/shop.toml, when it is "
+                        "there)")  # fmt: skip
+    parser.add_argument("--materials", metavar="FILE",
+                        help="a materials file of the shop's own, over the shipped")  # fmt: skip
 
 
 def main(args: argparse.Namespace) -> int:
@@ -53,7 +58,15 @@ def main(args: argparse.Namespace) -> int:
     site = _site(Path(args.site))
     data = _data_folder(args.data)
     with lock.hold(data):
-        return _guard(site, data, places.jobs_dir(data, args.jobs))
+        own = OwnFiles(data, _there(args.shop), _there(args.materials))
+        return _guard(site, data, places.jobs_dir(data, args.jobs), own)
+
+
+def _there(option: str | None) -> str | None:
+    """A file that was named must be there at the start; what is in it is judged at each plan."""
+    if option is not None and not Path(option).expanduser().is_file():
+        raise BadInput([Mistake(option, None, "there is no such file: check the name")])
+    return option
 
 
 def _data_folder(option: str | None) -> Path:
@@ -74,7 +87,7 @@ def _site(path: Path) -> Site:
     return site
 
 
-def _guard(site: Site, data: Path, jobs: Path) -> int:
+def _guard(site: Site, data: Path, jobs: Path, own: OwnFiles) -> int:
     bell, clock, stop = Bell(), time.monotonic, threading.Event()
     shared = Shared(bell, clock, Failure(bell.ring))
     _end_on_signals(stop)
@@ -85,7 +98,7 @@ def _guard(site: Site, data: Path, jobs: Path) -> int:
         say(f"{jobs} is not a folder: no job is offered until it is there")
     for fault in faults:
         say(f"start-up check: {fault}; no permit will be given")
-    parts = _parts(site, data, jobs, epoch, shared)
+    parts = _parts(site, Lister(jobs, shared), data, own, epoch)
     loop = Loop(facts, epoch, parts, shared, self_test=not faults)
     _begin(parts)
     say(f"guarding {site.name}, epoch {epoch}, socket {places.socket_file(data)}")
@@ -102,9 +115,8 @@ def _end_on_signals(stop: threading.Event) -> None:
         signal.signal(number, lambda *_: stop.set())
 
 
-def _parts(site: Site, data: Path, jobs: Path, epoch: str, shared: Shared) -> Parts:
-    shelf = Shelf()
-    lister = Lister(jobs, shared)
+def _parts(site: Site, lister: Lister, data: Path, own: OwnFiles, epoch: str) -> Parts:
+    shelf, shared = Shelf(), lister.shared
     path = places.log_file(data)
     found = _found(inspect(path), site, shelf)
     if not found.readable:
@@ -114,7 +126,7 @@ def _parts(site: Site, data: Path, jobs: Path, epoch: str, shared: Shared) -> Pa
         readers=_readers(site, shared),
         outlet=_outlet(site, shared),
         server=server.Server(door, epoch, shelf, shared),
-        planner=Planner(site, lister, shelf, shared),
+        planner=Planner(site, lister, shelf, shared, own),
         lister=lister,
         shelf=shelf,
         writer=Writer(path, epoch, shared.clock),

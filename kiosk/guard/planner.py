@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import threading
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from kiosk.interlock.decision import PlanRequest
 from kiosk.interlock.facts import JobOffer, PlannerAnswer
 from kiosk.job import plan as plans
 from kiosk.limits import PLANNER_S
+from kiosk.places import shop_file_if_any
 from kiosk.site import Site
 
 LIST_EVERY_S = 2.0
@@ -75,11 +77,34 @@ def _marks(folder: Path) -> object:
     return sorted((name, stat.st_mtime_ns, stat.st_size) for name, stat in stats)
 
 
+@dataclass(frozen=True, slots=True)
+class OwnFiles:
+    """Where the shop's own numbers are: looked for again at each plan."""
+
+    data: Path | None = None
+    shop: str | None = None
+    materials: str | None = None
+
+    def named(self) -> dict[str, str | None]:
+        """Paths for the planner's process; None for a file that nobody named and is not there."""
+        path = None if self.data is None else shop_file_if_any(self.data, self.shop)
+        materials = None if self.materials is None else str(Path(self.materials).resolve())
+        return {"shop": None if path is None else str(path), "materials": materials}
+
+
 class Planner(Worker):
     """Makes one plan at a time; the latest request wins and ends the one before."""
 
-    def __init__(self, site: Site, lister: Lister, shelf: Shelf, shared: Shared) -> None:
+    def __init__(
+        self,
+        site: Site,
+        lister: Lister,
+        shelf: Shelf,
+        shared: Shared,
+        own: OwnFiles = OwnFiles(),
+    ) -> None:
         super().__init__("planner", shared)
+        self._own = own
         self._site = site
         self._lister = lister
         self._shelf = shelf
@@ -133,7 +158,7 @@ class Planner(Worker):
         path = self._lister.path_of(request.job)
         if path is None:
             return PlannerAnswer(request.command_id, None, f"{request.job} is not offered.")
-        files = {"job": str(path), "site": str(self._site.file)}
+        files = {"job": str(path), "site": str(self._site.file), **self._own.named()}
         answer = child.ask({"do": "plan", **files}, PLANNER_S)
         if isinstance(answer, str):
             return PlannerAnswer(request.command_id, None, f"No plan: {answer}.")

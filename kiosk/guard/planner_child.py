@@ -1,6 +1,7 @@
 """The planner's process: one request on stdin, one answer on stdout, both one JSON object.
 
-``{"do": "plan", "job": path, "site": path}`` -> ``{"plan": {...}}`` or ``{"refused": words}``
+``{"do": "plan", "job": path, "site": path, "shop": path or null, "materials": path or null}``
+-> ``{"plan": {...}}`` or ``{"refused": words}``
 ``{"do": "list", "folder": path}`` -> ``{"jobs": [{file id title revision error}, ...]}``
 
 The heavy libraries of the holding model load here and nowhere else in the guard, and what takes
@@ -10,6 +11,7 @@ long or goes wrong here cannot hold up the loop.
 from __future__ import annotations
 
 import contextlib
+import datetime
 import json
 import sys
 from pathlib import Path
@@ -28,13 +30,20 @@ def words_of(bad: BadInput) -> str:
 def plan(request: dict[str, Any]) -> str:
     """The answer to a plan request, as JSON."""
     from kiosk.job.planning import make_plan
+    from kiosk.shop import load_shop
     from kiosk.site import load_site
 
+    shop, materials = (_path(request.get(key)) for key in ("shop", "materials"))
     try:
-        made = make_plan(Path(request["job"]), load_site(Path(request["site"])))
+        own = load_shop(shop, datetime.date.today(), materials)
+        made = make_plan(Path(request["job"]), load_site(Path(request["site"])), shop=own)
     except BadInput as bad:
         return json.dumps({"refused": words_of(bad)})
     return f'{{"plan":{made.to_json()}}}'
+
+
+def _path(text: str | None) -> Path | None:
+    return None if text is None else Path(text)
 
 
 def jobs(request: dict[str, Any]) -> str:

@@ -7,16 +7,20 @@ hold, 2 bad input.
 from __future__ import annotations
 
 import argparse
+import datetime
 import json
 import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from kiosk.job.plan import Finding, Flex, Governed, Plan, ProgramFacts, SeatState
+from kiosk.job.inputs import weakest
+from kiosk.job.plan import Finding, Flex, Governed, Input, Plan, ProgramFacts, SeatState
 from kiosk.job.planning import make_plan
 from kiosk.mistakes import BadInput, Mistake
+from kiosk.places import data_path, shop_file_if_any
+from kiosk.shop import Shop, load_shop
 from kiosk.site import load_site
 
 _WIDE, _HIGH = 80, 24
@@ -30,27 +34,49 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--site", metavar="FILE", type=Path, required=True,
                         help="the site file of the machine, *.site.toml")  # fmt: skip
     parser.add_argument("--json", action="store_true", help="print one JSON object")
-    parser.add_argument("--data", metavar="DIR", help="not needed here; nothing is written")
+    shop_arguments(parser)
+    parser.add_argument("--data", metavar="DIR",
+                        help="the data folder, for its shop.toml; nothing is written")  # fmt: skip
 
 
 def main(args: argparse.Namespace) -> int:
     """Check one job; returns the exit status.  Raises ``BadInput`` for mistakes in the files."""
-    plan = plan_of(args.job, args.site)
+    plan = plan_of(args.job, args.site, lambda: shop_of(args))
     text = json.dumps(as_json(plan), allow_nan=False) if args.json else as_text(plan)
     print(text)
     return 0 if plan.verdict == "holds" else 1
 
 
-def plan_of(job: Path, site: Path) -> Plan:
-    """The plan, with the mistakes of both files told together."""
+def shop_arguments(parser: argparse.ArgumentParser) -> None:
+    """Where the shop's own numbers are."""
+    parser.add_argument("--shop", metavar="FILE",
+                        help="the shop's own numbers (default: shop.toml in the data "
+                        "folder, when it is there)")  # fmt: skip
+    parser.add_argument("--materials", metavar="FILE", type=Path,
+                        help="the shop's own materials, over the shipped ones")  # fmt: skip
+
+
+def shop_of(args: argparse.Namespace) -> Shop:
+    """The shop that the options name.  Raises ``BadInput``."""
+    path = shop_file_if_any(data_path(args.data), args.shop)
+    return load_shop(path, datetime.date.today(), args.materials)
+
+
+def plan_of(job: Path, site: Path, shop: Callable[[], Shop] | None = None) -> Plan:
+    """The plan, with the mistakes of all files told together; ``shop`` reads the shop's own."""
     mistakes: list[Mistake] = []
+    machine = own = None
     try:
         machine = load_site(site)
     except BadInput as bad:
         mistakes.extend(bad.mistakes)
     try:
-        if not mistakes:
-            return make_plan(job, machine)
+        own = None if shop is None else shop()
+    except BadInput as bad:
+        mistakes.extend(bad.mistakes)
+    try:
+        if machine is not None and not mistakes:
+            return make_plan(job, machine, shop=own)
         from kiosk.job.job_file import load_job
 
         load_job(job)
@@ -88,6 +114,7 @@ def as_json(plan: Plan) -> dict[str, Any]:
         },
         "program": _program(plan.program),
         "flex": _flex(plan.flex),
+        "inputs": [_input(row) for row in plan.inputs],
         "findings": [
             {"code": f.code, "severity": f.severity, "text": f.text} for f in plan.findings
         ],
@@ -131,6 +158,21 @@ def _program(facts: ProgramFacts | None) -> dict[str, Any] | None:
     }
 
 
+def _input(row: Input) -> dict[str, Any]:
+    return {
+        "name": row.name,
+        "value": _number(row.value),
+        "low": _number(row.low),
+        "typical": _number(row.typical),
+        "high": _number(row.high),
+        "unit": row.unit,
+        "grade": row.grade,
+        "source": row.source,
+        "measured": row.measured,
+        "governs": row.governs,
+    }
+
+
 def _flex(flex: Flex | None) -> dict[str, Any] | None:
     if flex is None:
         return None
@@ -147,7 +189,7 @@ def _flex(flex: Flex | None) -> dict[str, Any] | None:
 def as_text(plan: Plan) -> str:
     """The answer for a person: at most 24 lines of 80 characters."""
     head = [f"{plan.verdict.upper()}: {plan.job_id} {plan.title}"[:_WIDE], ""]
-    body = [*_levels(plan), *_why(plan), *_cups(plan)]
+    body = [*_levels(plan), *_why(plan), *_numbers(plan), *_cups(plan)]
     foot = "Operating aid, not a safety device. Follow the machine maker and local rules."
     room = _HIGH - len(head) - len(body) - 2
     lines = [*head, *body, *_findings(plan.findings, room), "", foot]
@@ -189,6 +231,22 @@ def _why(plan: Plan) -> list[str]:
     )
     third = f"  times {governed.factor:g} for the factor of safety; {plan.load_cases} load cases"
     return [line[:_WIDE] for line in (first, second, third)]
+
+
+def _numbers(plan: Plan) -> list[str]:
+    """What the minimum goes with, each with its grade; the weakest named."""
+    poorest = weakest(plan.inputs)
+    if poorest is None:
+        return []
+    others = ", ".join(_graded(row) for row in plan.inputs if row.governs and row is not poorest)
+    words = f"Weakest number: {_graded(poorest)}" + (f"; also {others}" if others else "")
+    return textwrap.wrap(words, _WIDE, subsequent_indent="  ", max_lines=2, placeholder=" ...")
+
+
+def _graded(row: Input) -> str:
+    unit = f" {row.unit}" if row.unit else ""
+    own = f", measured here {row.measured}" if row.measured else ""
+    return f"{row.name} {row.value:.3g}{unit} ({row.grade}{own})"
 
 
 def _cups(plan: Plan) -> list[str]:

@@ -122,8 +122,32 @@ class Flex:
 
 
 @dataclass(frozen=True, slots=True)
+class Input:
+    """A number that went into the minimum.  ``value`` counts, out of low, typical and high.
+
+    grade     A measured, B derived, C judgement or stated without a source
+    governs   the minimum goes with it
+    measured  ISO date when the shop has measured it itself, else None
+    """
+
+    name: str
+    value: float
+    low: float
+    typical: float
+    high: float
+    unit: str  # empty for a pure number
+    grade: str
+    source: str
+    governs: bool
+    measured: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """One job on one site.  ``digest`` covers job, drawing, program, site and materials."""
+    """One job on one site.
+
+    ``digest`` covers job, drawing, program, site, materials and the shop file.
+    """
 
     format: int
     digest: str
@@ -164,6 +188,7 @@ class Plan:
     outer_diameter_mm: float
     governed_grid_mm: Point | None = None  # governed_by.at_mm in the grid frame
     governed_push: Point | None = None  # unit vector of its lateral force, grid frame
+    inputs: tuple[Input, ...] = ()
 
     def to_json(self) -> str:
         """One line of JSON; ``from_json`` gives the equal Plan back."""
@@ -222,6 +247,7 @@ def from_json(text: str | bytes) -> Plan:
             "findings": tuple(Finding(**r) for r in row["findings"]),
             "governed_grid_mm": _optional_vector(row["governed_grid_mm"]),
             "governed_push": _optional_vector(row["governed_push"]),
+            "inputs": tuple(Input(**r) for r in row.get("inputs", ())),
         }
     )
 

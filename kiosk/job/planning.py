@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 import numpy as np
 from shapely import LinearRing
 
-from kiosk.hold.materials import Material, materials_from
+from kiosk.hold.materials import Material
 from kiosk.hold.verdict import Levels, levels
 from kiosk.job.air import air_of
 from kiosk.job.bending import flex_of
@@ -22,8 +23,10 @@ from kiosk.job.found import Found, Motion
 from kiosk.job.frames import Frame
 from kiosk.job.gcode import read_program
 from kiosk.job.holding import Body, Setup, floored, friction_of, worst_of
+from kiosk.job.inputs import Inputs
 from kiosk.job.job_file import Job, load_job
 from kiosk.job.outline import Blank, read_blank
+from kiosk.job.own_numbers import OwnNumbers, own_numbers
 from kiosk.job.pieces import ThroughCuts, pieces_of, through_cut
 from kiosk.job.pins import pins_of
 from kiosk.job.plan import (
@@ -41,8 +44,7 @@ from kiosk.job.seating import seat_cups, seats_shown, zones_of
 from kiosk.job.stock import Stock
 from kiosk.job.supply import Supply
 from kiosk.limits import CEILING_SHARE
-from kiosk.mistakes import BadInput, Mistake
-from kiosk.resources import asset
+from kiosk.shop import Shop, load_shop
 from kiosk.site import Site
 from kiosk.toml_lines.source import content_of
 from kiosk.units import air_pressure_kpa
@@ -56,30 +58,24 @@ def _silent(share: float, words: str) -> None:
     """No one asked for progress."""
 
 
-def make_plan(job_path: Path, site: Site, progress: Progress = _silent) -> Plan:
-    """The Plan of a job file on a site.
+def make_plan(
+    job_path: Path, site: Site, progress: Progress = _silent, shop: Shop | None = None
+) -> Plan:
+    """The Plan of a job file on a site, with the shop's own numbers; none without ``shop``.
 
     ``progress`` is told a share from 0 to 1 and what is being done.  Raises ``BadInput`` with
     every mistake found in the job, its drawing, its program or the materials file.
     """
     progress(0.0, "reading the job")
-    materials_text = asset("materials.toml").read_bytes()
-    materials = _materials(materials_text)
-    job = load_job(job_path, tuple(materials))
+    shop = load_shop(None, date.today()) if shop is None else shop
+    job = load_job(job_path, tuple(shop.materials.by_key))
     blank = read_blank(job)
     progress(0.1, "reading the program")
     program, program_bytes = _read_program(job)
     contents = [job.file.content, blank.content or b"", program_bytes, site.digest.encode()]
-    digest = digest_of([*contents, materials_text])
-    work = _Work(job, site, blank, program, materials[job.material], digest)
-    return work.plan(progress)
-
-
-def _materials(content: bytes) -> dict[str, Material]:
-    try:
-        return materials_from(content.decode("utf-8"))
-    except ValueError as trouble:
-        raise BadInput([Mistake("materials.toml", None, str(trouble))]) from None
+    digest = digest_of([*contents, *shop.contents])
+    own = own_numbers(job, site, shop)
+    return _Work(job, site, blank, program, own, digest).plan(progress)
 
 
 def _read_program(job: Job) -> tuple[Program | None, bytes]:
@@ -101,8 +97,13 @@ class _Work:
     site: Site
     blank: Blank
     program: Program | None
-    material: Material
+    own: OwnNumbers
     digest: str
+
+    @property
+    def material(self) -> Material:
+        """With the shop's own numbers over the table's."""
+        return self.own.material
 
     @property
     def frame(self) -> Frame:
@@ -158,6 +159,7 @@ class _Work:
         ceiling = CEILING_SHARE * self.air_kpa
         governed = floored(worst.governed(), site.limits.floor_kpa)
         findings = Remarks(job, site, self.blank, self.program, self.frame, found, ceiling).all()
+        findings += self.own.findings()
         start = None if level is None else level.start_pa / 1e3
         most = ceiling if predicted is None else predicted
         holds = start is not None and start <= most and not _refused(findings)
@@ -205,6 +207,7 @@ class _Work:
             outer_diameter_mm=site.cup.outer_diameter_mm,
             governed_grid_mm=self._spot(governed),
             governed_push=self._push(governed),
+            inputs=Inputs(job, site, self.own, found.motion.pushes, governed).all(),
         )
 
     def level(self, worst: Body, drop_kpa: float, error_kpa: float) -> Levels | None:

@@ -16,7 +16,7 @@ from pathlib import Path
 from reportlab.pdfgen.canvas import Canvas
 
 from kiosk import words
-from kiosk.job.check import plan_of
+from kiosk.job.check import plan_of, shop_arguments, shop_of
 from kiosk.job.plan import Plan
 from kiosk.job.sheet_map import CupMap
 from kiosk.job.sheet_page import draw_sheet
@@ -40,6 +40,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
                         help="a name ending in .pdf or .png; default: in the folder sheets "
                         "of the data folder")  # fmt: skip
     parser.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="default: a4")
+    shop_arguments(parser)
     parser.add_argument("--data", metavar="DIR", help="the data folder")
 
 
@@ -51,7 +52,7 @@ def main(args: argparse.Namespace) -> int:
     if args.out is not None and args.out.suffix.lower() not in _KINDS:
         text = "cannot make a sheet of this kind: write a name that ends in .pdf or .png"
         raise BadInput([Mistake(str(args.out), None, text)])
-    plan = plan_of(args.job, args.site)
+    plan = plan_of(args.job, args.site, lambda: shop_of(args))
     site = load_site(args.site)
     pdf = sheet_pdf(plan, site.name, site.simulated, args.paper)
     out = args.out or _usual_place(args.job, args.data)
