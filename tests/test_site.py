@@ -211,8 +211,40 @@ WRONG = [
     ("[limits]", "[limit]", "[limit]", 'write "limits"'),
     ("[limits]", '[[special]]\nkind = "edge_cup"\nseat = "Z9"\nseal_diameter_mm = 30.0\n[limits]',
      'seat = "Z9"', "not in the grid"),
+    ("[limits]", '[[special]]\nkind = "edge_cup"\nseat = "A1"\nseal_diameter_mm = 30.0\n'
+     "cut_mm = 15.0\nflat_deg = 0.0\n[limits]", "cut_mm", "less than half its diameter"),
+    ("[limits]", '[[special]]\nkind = "edge_cup"\nseat = "A1"\nseal_diameter_mm = 30.0\n'
+     "cut_mm = 5.0\n[limits]", "[[special]]", "cut_mm and flat_deg go together"),
+    ("[limits]", '[[special]]\nkind = "roller_lifter"\nseat = "A1"\n[[special]]\n'
+     'kind = "board"\nseats = ["A2", "A1"]\nlift_mm = 19.0\nmaterial = "mdf"\n[limits]',
+     "seats = ", 'seat "A1" has a roller_lifter already'),
+    ("[limits]", '[[special]]\nkind = "board"\nseats = ["A2", "Q1"]\nlift_mm = 19.0\n'
+     'material = "mdf"\n[limits]', "seats = ", 'seat "Q1" is not in the grid'),
+    ("[limits]", '[[special]]\nkind = "board"\nseats = []\nlift_mm = 19.0\n'
+     'material = "mdf"\n[limits]', "seats = ", "must be a list of seat names"),
+    ("[limits]", '[[special]]\nkind = "pin"\nseat = "A1"\nx_mm = 1.0\n[limits]', "seat = ",
+     "leave one out"),
+    ("[limits]", '[[special]]\nkind = "pin"\ny_mm = 1.0\n[limits]', "[[special]]",
+     '"x_mm" is missing'),
     ("[limits]", "[people]\noperators = [1]\n[limits]", "operators", "is not text"),
 ]  # fmt: skip
+
+
+def test_neighbours_of_a_staggered_grid_are_as_far_apart_as_its_triangle(tmp_path: Path) -> None:
+    """Half a pitch across and one up: hypot(55, 120) between rows, 110 along them."""
+    text = GOOD.replace('"rows"', '"staggered"')
+    seats = {seat.name: (seat.x_mm, seat.y_mm) for seat in site_of(tmp_path, text).seats}
+    assert len(seats) == 60
+    for other in ("A1", "A2", "C1", "C2"):
+        assert math.dist(seats["B1"], seats[other]) == pytest.approx(math.hypot(55.0, 120.0))
+    assert math.dist(seats["B1"], seats["B2"]) == pytest.approx(110.0)
+
+
+def test_seats_of_a_ring_are_evenly_spaced(tmp_path: Path) -> None:
+    """Six on a ring of 150 mm: the chord of 60 degrees is the radius itself."""
+    seats = [(s.x_mm, s.y_mm) for s in site_of(tmp_path, with_grid(RINGS)).seats[1:]]
+    for first, second in zip(seats, seats[1:] + seats[:1], strict=True):
+        assert math.dist(first, second) == pytest.approx(150.0)
 
 
 @pytest.mark.parametrize(("old", "new", "fragment", "words"), WRONG)

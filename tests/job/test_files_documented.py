@@ -19,6 +19,9 @@ TEXT = (ROOT / "docs" / "files.md").read_text(encoding="utf-8")
 SAID = set(re.findall(r"`\[*([A-Za-z_0-9.]+)\]*`", TEXT))
 
 EVERY_TABLE = """
+[[pin]]
+kind = "pin"
+seat = "A1"
 [[load]]
 at_mm = [1.0, 1.0, 1.0]
 force_n = [1.0, 0.0, 0.0]
@@ -61,6 +64,11 @@ y_mm = 0.0
 kind = "edge_cup"
 seat = "A1"
 seal_diameter_mm = 20.0
+[[special]]
+kind = "board"
+seats = ["A2"]
+lift_mm = 19.0
+material = "mdf"
 """
 
 RINGS = """\
@@ -72,6 +80,7 @@ radius_mm = 90.0
 count = 3
 """
 LIST = '[grid]\npattern = "list"\n[[grid.seat]]\nname = "A1"\nx_mm = 0.0\ny_mm = 0.0\n'
+LIST += '[[grid.seat]]\nname = "A2"\nx_mm = 90.0\ny_mm = 0.0\n'
 
 
 @pytest.fixture
@@ -92,8 +101,8 @@ def test_every_key_of_the_job_file_is_documented(tmp_path: Path, known: set[str]
     load_job(write_job(tmp_path, JOB + EVERY_TABLE))
     assert {"any_direction", "upcut_length_mm", "G55", "deflection_limit_mm"} <= known
     plain = known - {f"G{n}" for n in range(56, 60)}  # said as "to G59"
-    assert plain - SAID - {"tool", "load", "part", "placement", "G55"} == set()
-    assert all(f"[{name}]" in TEXT for name in ("tool", "load", "part", "placement", "hold"))
+    assert plain - SAID - {"tool", "load", "pin", "part", "placement", "G55"} == set()
+    assert all(f"[{name}]" in TEXT for name in ("tool", "load", "pin", "part", "placement", "hold"))
 
 
 def test_every_key_of_the_site_file_is_documented(tmp_path: Path, known: set[str]) -> None:
@@ -102,7 +111,15 @@ def test_every_key_of_the_site_file_is_documented(tmp_path: Path, known: set[str
     for grid in (SITE[begin:end], RINGS, LIST):
         path.write_text(SITE[:begin] + grid + SITE[end:] + EVERY_SITE_TABLE, encoding="utf-8")
         load_site(path)
-    assert {"span", "branch_bore_mm", "start_deg", "supervisors", "contact_feedback"} <= known
+    assert {
+        "span",
+        "branch_bore_mm",
+        "start_deg",
+        "flat_deg",
+        "face",
+        "supervisors",
+        "contact_feedback",
+    } <= known
     assert known - SAID - {"inputs", "outputs"} == set()
     assert "[io.inputs]" in TEXT
     assert "[io.outputs]" in TEXT
