@@ -5,6 +5,7 @@ Grid frame in mm on the table; the operator's side is at the bottom.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -17,7 +18,7 @@ from kiosk.job.sheet_paper import CAP_MM, Paper, Point, width_mm
 _LEFT_MM, _FOOT_MM, _HEAD_MM = 8.0, 5.5, 5.5  # room for row letters and column numbers, on paper
 _AROUND = 0.25  # a part may show this share of the grid's size beyond the grid
 _SAME_MM = 1.0  # seats this close in x or y stand in one line
-_ARROW_MM = 13.0  # on paper
+_ARROWS_MM = (13.0, 9.0, 6.5)  # on paper; the first that covers the fewest marks
 _PIN_MM = 14.0  # half a pin's mark, on the table
 _EDGE_MM = 6.0  # round everything, on the table
 _STEPS = (1, 2, 5, 10, 20, 50, 100)
@@ -218,11 +219,23 @@ class _Drawing:
         if push is None:
             draw_spot(self.paper, at)
             return
-        dx, dy = push[0] * _ARROW_MM, push[1] * _ARROW_MM
-        reach = _ARROW_MM / self.scale
-        inside = window.holds((spot[0] + push[0] * reach, spot[1] + push[1] * reach))
-        tail, tip = (at, (at[0] + dx, at[1] + dy)) if inside else ((at[0] - dx, at[1] - dy), at)
-        draw_push(self.paper, tail, tip)
+        arrows = []
+        for long_mm in _ARROWS_MM:
+            dx, dy = (share * long_mm / self.scale for share in push)
+            arrows += [(spot, (spot[0] + dx, spot[1] + dy)), ((spot[0] - dx, spot[1] - dy), spot)]
+        tail, tip = min(arrows, key=self._hidden)
+        draw_push(self.paper, self._at(tail), self._at(tip))
+
+    def _hidden(self, arrow: tuple[Point, Point]) -> tuple[bool, int]:
+        """How bad a place for an arrow is: outside the map, then how many marks it covers."""
+        (x0, y0), (x1, y1) = arrow
+        along = [(x0 + (x1 - x0) * n / 8.0, y0 + (y1 - y0) * n / 8.0) for n in range(9)]
+        reach = self.map.plan.outer_diameter_mm / 2.0
+        covered = [
+            seat for seat in self.map.plan.seats
+            if any(math.dist(point, (seat.x_mm, seat.y_mm)) < reach for point in along)
+        ]  # fmt: skip
+        return not all(self.map.window.holds(point) for point in arrow), len(covered)
 
     # -- names -----------------------------------------------------------------------------
 
