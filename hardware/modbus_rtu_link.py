@@ -15,7 +15,6 @@ import asyncio
 from collections.abc import Callable
 from typing import Any
 
-import serial
 from pymodbus.client import AsyncModbusSerialClient
 
 from hardware.address import SerialAddress
@@ -149,7 +148,7 @@ class RtuLink:
 
     def _failure(self, wrong: Exception) -> Fault:
         now_s = self._clock()
-        if self._lost or isinstance(wrong, ConnectionError | serial.SerialException):
+        if self._lost or isinstance(wrong, OSError | TerminalError):
             return Fault(Why.CLOSED, f"{self._address.port}: {wrong}", now_s)
         if self._received:
             return Fault(Why.GARBLED, f"no whole answer: {wrong}", now_s)

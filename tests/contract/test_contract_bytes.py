@@ -321,6 +321,15 @@ def test_an_answer_from_another_unit_is_refused_by_our_own_check(unit: int, good
     assert isinstance(answer, Answer) == good
 
 
+@pytest.mark.parametrize(("unit", "why"), [(1, Why.REFUSED), (9, Why.GARBLED)])
+def test_only_the_unit_that_was_asked_can_refuse(unit: int, why: Why) -> None:
+    from pymodbus.pdu import ExceptionResponse
+
+    fault = checked(Request(4, 8, 1), 1, ExceptionResponse(4, 2, device_id=unit), 2, 0.0)
+    assert isinstance(fault, Fault)
+    assert fault.why is why
+
+
 def test_the_library_alone_would_accept_these_lies() -> None:
     """Why the checks are ours: the pinned client calls them good."""
     from pymodbus.client import ModbusTcpClient

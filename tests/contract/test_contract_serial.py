@@ -194,6 +194,16 @@ def test_a_second_user_of_the_port_is_refused() -> None:
         second.close()
 
 
+def test_a_port_that_cannot_be_set_as_the_address_says_is_closed() -> None:
+    """Linux's pseudo-terminals have no parity: termios refuses it, and not with an OSError."""
+    with PtyServer([GOOD]) as server:
+        link = RtuLink(SerialAddress(True, server.path, 17, 19200, "E", 1), time.monotonic)
+        for _ in range(2):
+            answer = link.ask(Request(4, 8, 1))
+            assert isinstance(answer, Answer) or answer.why is Why.CLOSED
+        link.close()
+
+
 def test_a_port_that_is_not_there_is_closed() -> None:
     address = SerialAddress(True, "/dev/no-such-port", 1, 19200, "N", 1)
     fault = RtuLink(address, time.monotonic).ask(Request(4, 8, 1))
@@ -285,6 +295,18 @@ def test_a_full_buffer_gives_its_newest_line_and_not_its_oldest() -> None:
     assert sample.vacuum_kpa == 20.0
 
 
+def test_a_second_gauge_on_a_port_is_refused() -> None:
+    with PtyServer([None]) as server:
+        first, second = opened(text_gauge(server)), text_gauge(server)
+        fault = second.poll()
+        assert isinstance(fault, Fault)
+        assert fault.why is Why.CLOSED
+        put(server, b"\n-5\n")
+        assert isinstance(first.poll(), Reading)
+        first.close()
+        second.close()
+
+
 def test_an_unplugged_gauge_is_closed_and_a_silent_one_silent() -> None:
     with PtyServer([None]) as server:
         gauge = opened(text_gauge(server))
@@ -327,6 +349,10 @@ def test_lines_are_the_same_however_the_bytes_are_cut(
         for line in reader.feed(stream[first:last])
     ]
     assert got == [line for line in lines if line]
+
+
+def test_a_new_reader_drops_what_may_be_the_rest_of_a_line() -> None:
+    assert WholeLines().feed(b"1.5\n-3\n") == [b"-3"]
 
 
 def test_a_line_without_an_end_is_dropped_and_the_next_one_read() -> None:
