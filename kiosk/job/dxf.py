@@ -78,6 +78,12 @@ class _Reader:
     scale: float
     beside: set[str] = field(default_factory=set)
 
+    @property
+    def handles(self) -> bool:
+        """False when the file has none: R12 may leave them out; the library makes up its own."""
+        header = self.drawing.header
+        return not (self.drawing.dxfversion == "AC1009" and not header.get("$HANDLING", 0))
+
     def edges(self) -> Iterator[Edge]:
         entities = self._entities(self.drawing.modelspace(), (), 0)
         for count, (entity, layers) in enumerate(entities):
@@ -119,7 +125,7 @@ class _Reader:
             self.beside.add(kind)
             return None
         spots, trouble = self._spots(entity, kind)
-        words = _words(entity, kind, layers[0])
+        words = _words(entity, kind, layers[0], self.handles)
         names = frozenset(layer.lower() for layer in layers)
         shown = not bool(entity.dxf.get("invisible", 0)) and all(map(self._layer_shown, layers))
         points = tuple((x * self.scale, y * self.scale) for x, y, _ in spots)
@@ -166,8 +172,8 @@ def _each_insert(insert: Any) -> Iterator[Any]:
         yield insert
 
 
-def _words(entity: Any, kind: str, layer: str) -> str:
-    handle = entity.dxf.get("handle") or _source_handle(entity)
+def _words(entity: Any, kind: str, layer: str, handles: bool) -> str:
+    handle = handles and (entity.dxf.get("handle") or _source_handle(entity))
     return f'{kind}, layer "{layer}"' + (f", handle {handle}" if handle else "")
 
 

@@ -218,10 +218,11 @@ def _read_outline(part: Table, folder: Path) -> Path | tuple[Point, ...]:
         if part.has("outline") and isinstance(value, list) and len(points) < 3:
             part.wrong("outline has fewer than 3 points: write at least 3", "outline")
         return tuple(_flat(point) for point in points)
-    name = part.text("outline")
+    name: str = part.text("outline")
     if Path(name).suffix.lower() not in DRAWINGS:
         text = f'outline "{name}" is no .dxf or .svg file: name one, or write points'
         part.wrong(text, "outline")
+        return folder / name
     return _named_file(part, "outline", folder, name)
 
 

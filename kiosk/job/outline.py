@@ -13,7 +13,7 @@ from shapely import Polygon
 from shapely.validation import explain_validity
 
 from kiosk.job.drawing import read_drawing
-from kiosk.job.edges import Drawing, Edge
+from kiosk.job.edges import Drawing, Edge, place_words
 from kiosk.job.job_file import Job, Point
 from kiosk.job.loops import Gap, Loop, crossing_edges, equal_pair, join
 from kiosk.mistakes import BadInput, Mistake
@@ -77,7 +77,7 @@ def _loops(job: Job, name: str, drawing: Drawing) -> tuple[list[Loop], Gap | Non
     outer, gap = _closed(name, _on(drawing.edges, job.outline_layer), drawing, job.outline_layer)
     twins = equal_pair(outer, _EQUAL_SHARE)
     if twins is not None:
-        first, second = (loop.words for loop in twins)
+        first, second = (f"{loop.words}, at {place_words(loop.points[0])}" for loop in twins)
         text = (
             f"its two largest loops are equally large ({first}; {second}): leave one in, "
             "or name the outline's layer with outline_layer"
