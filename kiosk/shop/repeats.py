@@ -82,6 +82,8 @@ class Repeats:
         count = len(self.values)
         if count < LEAST:
             return f"{count} repeats: {LEAST} at least are needed"
+        if count > MOST:
+            return f"{count} repeats: {MOST} at most are reckoned with"
         if self.scattered:
             return (
                 f"the repeats differ by {100 * self.spread:.0f} % of their mean, more than "

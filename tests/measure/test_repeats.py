@@ -50,6 +50,7 @@ def test_the_ends_are_never_inside_the_worst_repeat(values: list[float]) -> None
     ("values", "missing", "scattered", "words"),
     [
         ((1.0,), 2, False, "3 at least"),
+        ((1.0,) * 21, 0, False, "20 at most"),
         ((1.0, 1.0, 1.15), 0, False, None),  # spread 0.15 / 1.05 = 14 %
         ((1.0, 1.0, 1.2), 2, False, "measure 2 more"),  # 0.2 / 1.067 = 19 %
         ((1.0, 1.0, 1.2, 1.1), 1, False, "measure 1 more"),

@@ -1,0 +1,131 @@
+"""What both measurements share: the shop file, cautions, the question whether to keep."""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+import sys
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from kiosk.measure.keep import put
+from kiosk.measure.questions import Asker, Question
+from kiosk.mistakes import BadInput, Mistake
+from kiosk.places import data_path, shop_file
+from kiosk.shop import Shop, load_shop
+
+_WIDE = 78
+WHO = (
+    Question("person", "Your initials or badge word", "text", longest=20),
+    Question("conditions", "Conditions: surface, temperature, what else may matter", "text",
+             longest=120),
+)  # fmt: skip
+
+
+def common_arguments(parser: argparse.ArgumentParser, questions: Sequence[Question]) -> None:
+    """Options that answer questions, and those that every measurement has."""
+    for question in (*questions, *WHO):
+        question.add_to(parser)
+    parser.add_argument(
+        "--date", type=_day, help="the day of the test, 2026-01-31 (default: today)"
+    )
+    parser.add_argument("--cautions-read", action="store_true",
+                        help="the cautions were read and are kept to")  # fmt: skip
+    parser.add_argument("--keep", action="store_true", help="keep the number in the shop file")
+    parser.add_argument("--keep-unusual", action="store_true",
+                        help="keep it even when the table knows nothing so bold")  # fmt: skip
+    parser.add_argument("--shop", metavar="FILE",
+                        help="the shop file (default: shop.toml in the data folder)")  # fmt: skip
+    parser.add_argument("--materials", metavar="FILE", type=Path,
+                        help="the shop's own materials, over the shipped ones")  # fmt: skip
+    parser.add_argument("--data", metavar="DIR", help="the data folder")
+
+
+def _day(text: str) -> datetime.date:
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no day: write 2026-01-31") from None
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One run of the command."""
+
+    asker: Asker
+    today: datetime.date
+    shop_path: Path
+    shop: Shop
+
+    @property
+    def day(self) -> datetime.date:
+        """The day of the test."""
+        day: datetime.date | None = self.asker.args.date
+        return self.today if day is None else day
+
+    def say(self, words: str = "") -> None:
+        """Words for the person, wrapped; lines that begin with a space are left as they are."""
+        for line in words.split("\n"):
+            self.asker.say(line if line.startswith(" ") else textwrap.fill(line, _WIDE))
+
+    def cautions(self, rows: Sequence[str]) -> bool:
+        """Show them; True when the person has read them and keeps to them."""
+        for row in rows:
+            self.asker.say(textwrap.fill(row, _WIDE, initial_indent="! ", subsequent_indent="  "))
+        self.say()
+        if self.asker.yes("cautions_read", "Read, and kept to?"):
+            return True
+        if not self.asker.talks:
+            words = "is missing: read the cautions above, then say that they are kept to"
+            self.asker.wrong("--cautions-read", words)
+            return True  # told with all that is missing
+        self.say("Nothing was measured.")
+        return False
+
+    def steps(self, rows: Sequence[str]) -> None:
+        """Numbered steps, for a person who is there."""
+        if not self.asker.talks:
+            return
+        self.say()
+        for number, row in enumerate(rows, 1):
+            self.asker.say(
+                textwrap.fill(row, _WIDE, initial_indent=f"{number} ", subsequent_indent="  ")
+            )
+        self.say()
+
+    def wants_to_keep(self, unusual: str | None) -> bool:
+        """Whether the number goes into the shop file; ``unusual`` says why it is doubtful."""
+        if unusual is None:
+            return self.asker.yes("keep", "Keep this number?")
+        self.say(f"Unusual: {unusual}")
+        if self.asker.args.keep_unusual:
+            return self.asker.yes("keep", "Keep this number?")
+        if self.asker.talks:
+            return self.asker.line("Keep it all the same? Type unusual, or n: ") == "unusual"
+        if self.asker.args.keep:
+            self.say("Not kept. When you are sure, add --keep-unusual.")
+        return False
+
+    @property
+    def not_kept(self) -> int:
+        """Exit status of a number that was shown and not kept: 1 when it was asked for."""
+        return 1 if self.asker.args.keep else 0
+
+    def keep(self, row: str) -> None:
+        """Into the shop file.  Raises ``BadInput``."""
+        put(self.shop_path, row, self.today, self.asker.args.materials)
+        self.say(f"Kept in {self.shop_path}. Jobs use it from their next plan on.")
+
+
+def session_of(args: argparse.Namespace) -> Session:
+    """The session of a command line: reads the shop file before anything is measured."""
+    today = datetime.date.today()
+    path = shop_file(data_path(args.data), args.shop)
+    shop = load_shop(path if path.exists() else None, today, args.materials)
+    session = Session(Asker(args, input if sys.stdin.isatty() else None), today, path, shop)
+    if session.day > today:
+        words = f"{session.day} is after today: give the day of the test"
+        raise BadInput([Mistake("--date", None, words)])
+    return session
