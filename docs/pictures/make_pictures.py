@@ -10,9 +10,11 @@ from __future__ import annotations
 
 import argparse
 import os
+import struct
 import sys
 import tempfile
 import time
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -134,20 +136,36 @@ class Camera:
         """Press for a second."""
         self.touch(self.button(at), 1.2)
 
-    def save(self, name: str) -> None:
+    def save(self, name: str, settle_s: float = 0.15) -> None:
         """The picture."""
-        from kivy.core.image.img_sdl2 import _img_sdl2
         from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
 
-        self.wait(0.15)
+        self.wait(settle_s)
         self._window.canvas.ask_update()
         self._window.dispatch("on_draw")
         data = bytes(glReadPixels(0, 0, *self.size, GL_RGBA, GL_UNSIGNED_BYTE))
         path = self.out / f"{name}.png"
-        # the drawing library writes RGB only: the alpha of a whole screen says nothing
-        rgb = bytes(b for at in range(0, len(data), 4) for b in data[at : at + 3])
-        _img_sdl2.save(str(path), *self.size, "rgb", rgb, True, "png", 100)
+        path.write_bytes(png(*self.size, data))
         print(path, flush=True)
+
+
+def png(width: int, height: int, rgba: bytes) -> bytes:
+    """A PNG file (ISO/IEC 15948) of rows that begin at the bottom; alpha is left out."""
+    rows = bytearray()
+    for y in reversed(range(height)):
+        row = rgba[y * width * 4 : (y + 1) * width * 4]
+        rgb = bytearray(width * 3)
+        for channel in range(3):
+            rgb[channel::3] = row[channel::4]
+        rows += b"\0" + rgb  # filter type 0: none
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        check = struct.pack(">I", zlib.crc32(kind + data))
+        return struct.pack(">I", len(data)) + kind + data + check
+
+    head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)  # 8 bits, true colour
+    body = zlib.compress(bytes(rows), 9)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", body) + chunk(b"IEND", b"")
 
 
 def round_one(camera: Camera, machine: Any) -> None:
@@ -158,6 +176,9 @@ def round_one(camera: Camera, machine: Any) -> None:
     camera.save("ready-board-planning")
     camera.until("refusal", lambda s: s.refusal is not None)
     camera.save("ready-board-refused")
+    camera.touch(camera.board.rail.alarms)
+    camera.touch(camera.board.sheet._alarms[0].button)
+    camera.touch(camera.board.sheet._back)
     choose(camera, "SR-210")
     camera.state("SET UP")
     camera.until("map", lambda _: bool(camera.board.view.shown.map.seats))
@@ -247,14 +268,11 @@ def lose(camera: Camera, machine: Any) -> None:
         snapshot = camera.link.view().snapshot
         if snapshot.state == "HOLD LOST":
             break
-        if snapshot.state == "LOW HOLD" and not pictured:
-            camera.save("cut-watch-low-hold")
-            pictured = True
         near = (snapshot.hold.ratio or 0.0) < NEAR
         if (snapshot.hold.slope_kpa_per_s or 0.0) > (-0.4 if near else -1.5):
             bore_mm += 0.1 if near else 0.5
         machine.do("leak", bore_mm=bore_mm, over_s=0.4)
-        camera.wait(0.5)
+        pictured = look_for_warning(camera, pictured)
     camera.state("HOLD LOST")
     camera.save("stop-card")
     camera.touch(camera.board.rail.alarms)
@@ -270,6 +288,17 @@ def lose(camera: Camera, machine: Any) -> None:
     camera.save("stop-card-cause")
     camera.touch(camera.board.sheet._buttons[0], 1.2)
     camera.state("RELEASE")
+
+
+def look_for_warning(camera: Camera, pictured: bool) -> bool:
+    """Half a second of looking; the warning is pictured as soon as it is on the screen."""
+    end = time.monotonic() + 0.5
+    while time.monotonic() < end:
+        camera.draw()
+        if camera.board.strip.shown.tone == "low" and not pictured:
+            camera.save("cut-watch-low-hold", settle_s=0.0)
+            pictured = True
+    return pictured
 
 
 def release(camera: Camera, machine: Any) -> None:

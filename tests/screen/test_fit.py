@@ -150,6 +150,13 @@ def test_every_permissive_fits(screens: Make, size: str) -> None:
         snap = snapshot("CHECKING", permissives=permissives((code,)))
         screen.lay(show(WORDS, snap, plan(), DESK))
         assert_fits(screen)
+    high = tuple(
+        replace(row, value=2.38) if row.code == "hold_enough" else row
+        for row in permissives(("hold_enough",))
+    )
+    for desk in (DESK, replace(DESK, overlay="permissives")):
+        screen.lay(show(WORDS, snapshot("CHECKING", permissives=high), plan(), desk))
+        assert_fits(screen)
     for missing in (permissive_rows.CODES, ()):
         snap = snapshot("CHECKING", permissives=permissives(missing))
         screen.lay(show(WORDS, snap, plan(), replace(DESK, overlay="permissives")))

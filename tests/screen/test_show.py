@@ -202,7 +202,7 @@ def test_a_hold_that_is_there_but_not_long_enough_is_not_called_low() -> None:
     snap = snapshot("CHECKING", permissives=rows)
     body = shown(snap).body
     assert isinstance(body, HoldShown)
-    assert body.title == "Hold must stay at the start level for 3 s"
+    assert body.title == "Start level must last 3 s"
     sheet = shown(snap, replace(DESK, overlay="permissives")).overlay
     assert sheet is not None
     assert sheet.rows[0].words == body.title

@@ -17,7 +17,10 @@ from kiosk.screen.show.shown import CupMapShown, Label, PathShown, Point, Push, 
 from kiosk.words import Words
 
 _ARROW_ROOM_MM = 110.0  # on the map, for the arrow of the push
+_PICTURE_ASPECT = 1.3  # width to height of the map beside the instrument
 _SAME_MM = 1.0  # seats this close in x or y stand in one line
+
+Extent = tuple[float, float, float, float]  # left, bottom, right, top
 
 
 def zone_kind(plan: Plan | None, zone: str) -> str:
@@ -92,7 +95,7 @@ def _centre(seats: tuple[Seat, ...]) -> Point:
     return (max(xs) + min(xs)) / 2.0, (max(ys) + min(ys)) / 2.0
 
 
-def _extent(plan: Plan) -> tuple[float, float, float, float]:
+def _extent(plan: Plan) -> Extent:
     """Seats, part and pins, with half a seat round them."""
     half = plan.seat_diameter_mm / 2.0
     xs = [s.x_mm - half for s in plan.seats] + [s.x_mm + half for s in plan.seats]
@@ -102,7 +105,7 @@ def _extent(plan: Plan) -> tuple[float, float, float, float]:
     return min(xs), min(ys), max(xs), max(ys)
 
 
-def _near_part(plan: Plan) -> tuple[float, float, float, float]:
+def _near_part(plan: Plan) -> Extent:
     """The part, the pins, where the push goes, and most of a seat round them."""
     points = [*plan.outline, *plan.pins]
     if len(plan.outline) < 3:
@@ -112,15 +115,26 @@ def _near_part(plan: Plan) -> tuple[float, float, float, float]:
         points.append((x + dx * _ARROW_ROOM_MM, y + dy * _ARROW_ROOM_MM))
     half = plan.seat_diameter_mm * 0.75
     xs, ys = [x for x, _ in points], [y for _, y in points]
-    return min(xs) - half, min(ys) - half, max(xs) + half, max(ys) + half
+    return _taller(plan, (min(xs) - half, min(ys) - half, max(xs) + half, max(ys) + half))
 
 
-def _inside(seat: Seat, extent: tuple[float, float, float, float]) -> bool:
+def _taller(plan: Plan, extent: Extent) -> Extent:
+    """A wide picture grows upwards and downwards, as far as there is grid to show."""
+    left, bottom, right, top = extent
+    _, least, _, most = _extent(plan)
+    for _ in range(2):  # what one side cannot take, the other may
+        more = max(0.0, ((right - left) / _PICTURE_ASPECT - (top - bottom)) / 2.0)
+        bottom = min(bottom, max(least, bottom - more))
+        top = max(top, min(most, top + more))
+    return left, bottom, right, top
+
+
+def _inside(seat: Seat, extent: Extent) -> bool:
     left, bottom, right, top = extent
     return left <= seat.x_mm <= right and bottom <= seat.y_mm <= top
 
 
-def _band(plan: Plan, zone: str) -> tuple[float, float, float, float] | None:
+def _band(plan: Plan, zone: str) -> Extent | None:
     """The box round a row; None for a ring or block, whose seats are marked one by one."""
     seats = [seat for seat in plan.seats if seat.zone == zone]
     if not seats or zone_kind(plan, zone) != "row":

@@ -75,7 +75,7 @@ class Instrument(Widget):
         self._rights = [Text(halign="left") for _ in range(MARKS)]
         self._top = Text(halign="left", valign="top", tone=theme.SOFT)
         self._zero = Text(halign="left", valign="bottom", tone=theme.SOFT, words="0")
-        self._window = Text(halign="left", valign="top", tone=theme.SOFT)
+        self._window = Text(halign="right", valign="bottom", tone=theme.SOFT)
         for text in self.texts:
             self.add_widget(text)
 
@@ -243,8 +243,15 @@ class Instrument(Widget):
             )
         self._top.words = self.shown.top if self._top.y >= highest else ""
         self._zero.words = "0" if self._zero.y + tall <= lowest else ""
-        self._window.words = self.shown.window if self.trace_px > theme.mm(30) else ""
-        pad = theme.mm(1.6)
-        self._window.size = (max(0, self.trace_px - 2 * pad), tall)
-        self._window.pos = (self._x + pad, self._bottom + self._tall - tall - pad)
+        self._draw_window(tall)
+
+    def _draw_window(self, tall):
+        """How long the trace is: at its foot, outside, so that it covers nothing."""
+        wide = self.left_mm > LEFT_LEAST_MM and self.trace_px > theme.mm(20)
+        lowest = min((t.y for t in self._lefts if t.words), default=self._bottom + self._tall)
+        free = lowest - self._bottom >= 2 * tall
+        self._window.words = self.shown.window if wide and free else ""
+        gap = theme.mm(2.2)
+        self._window.size = (max(0, theme.mm(self.left_mm) - gap), 2 * tall)
+        self._window.pos = (self.x, self._bottom)
         self._window.cap = theme.SMALL_MM
