@@ -63,6 +63,10 @@ def test_a_silent_guard_blanks_every_number_within_a_second() -> None:
     assert screen.view == "dead"
     assert screen.strip.word == WORDS.say("state.NO_GUARD")
     assert screen.rail.buttons == ()
+    assert screen.rail.alarms.words == ""
+    sheet = shown(snapshot("CUTTING"), replace(DESK, silent_s=2.0, overlay="details")).overlay
+    assert sheet is not None
+    assert WORDS.say("aid.text") in " ".join(text for _, text in sheet.lines)
     assert not any(ch.isdigit() for ch in screen.body.title)  # type: ignore[union-attr]
 
 

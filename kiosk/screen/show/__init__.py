@@ -11,9 +11,10 @@ from dataclasses import replace
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
 from kiosk.screen.show import frame, hold, ready, release, setup, sheets, stop, watch
-from kiosk.screen.show.shown import Body, Button, DeadShown, Desk, Note, Rail, Row, Shown, Strip
+from kiosk.screen.show.shown import Body, Button, DeadShown, Desk, Note, Rail, Row, Shown
 from kiosk.words import Words
 
+DEAD_CAUTION = "C07"
 SILENT_S = 0.8  # so long without a snapshot, and the screen says so
 
 VIEW_OF = {
@@ -114,12 +115,13 @@ def _dead(words: Words, snapshot: Snapshot | None, desk: Desk) -> Shown:
     steps = [Row(words.say(f"no_guard.do_{n}"), str(n)) for n in (1, 2, 3)]
     return Shown(
         view="dead",
-        strip=Strip(word=words.say("state.NO_GUARD"), tone="dead", clock=desk.clock),
-        foot=frame.foot(words, "C07"),
-        rail=Rail(),
+        strip=frame.dead_strip(words, snapshot, desk),
+        foot=frame.foot(words, DEAD_CAUTION),
+        rail=Rail(details=frame.details_place(words)),
         body=DeadShown(
             title=words.say("no_guard.title"), last=_last(words, snapshot, desk), steps=tuple(steps)
         ),
+        overlay=sheets.words_only(words, DEAD_CAUTION) if desk.overlay == "details" else None,
     )
 
 

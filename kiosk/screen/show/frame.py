@@ -48,6 +48,17 @@ def strip(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> St
     )
 
 
+def dead_strip(words: Words, snapshot: Snapshot | None, desk: Desk) -> Strip:
+    """The strip when nothing is heard: of what was known, only that the machine is simulated."""
+    simulated = snapshot is not None and "SIMULATED" in snapshot.flags
+    return Strip(
+        word=words.say("state.NO_GUARD"),
+        tone="dead",
+        flags=(Flag(words.say("flag.SIMULATED")),) if simulated else (),
+        clock=desk.clock,
+    )
+
+
 def _job(snapshot: Snapshot) -> str:
     if snapshot.job_id is None:
         return snapshot.site

@@ -31,6 +31,12 @@ def overlay(
     return None
 
 
+def words_only(words: Words, caution: str) -> Overlay:
+    """The full caution and what the panel is not, when nothing else is known."""
+    lines = tuple(_word_lines(words, caution))
+    return Overlay("details", words.say("details.title"), lines=lines, back=back(words))
+
+
 def back(words: Words) -> Button:
     """Close the sheet."""
     return Button(words.say("place.back"), opens="back")

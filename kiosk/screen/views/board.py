@@ -102,12 +102,9 @@ class Board(Widget):
             (self.width, strip),
         )
         self.foot.pos, self.foot.size = self.pos, (self.width, foot)
-        if self.view_name == "dead":
-            rail = 0.0
-        self.rail.opacity = 1.0 if rail else 0.0
         self.rail.pos = (self.x + pad, self.y + foot + gap)
         self.rail.size = (self.width - 2 * pad, rail)
-        low = self.y + foot + gap + (rail + gap if rail else 0)
+        low = self.y + foot + gap + rail + gap
         if self.view is not None:
             self.view.size_hint = (None, None)
             self.view.pos = (self.x + pad, low)

@@ -141,7 +141,8 @@ class RailBar(Widget):
             button.shown = shown.buttons[at] if there else Button(enabled=False)
         self.note.opacity = 1.0 if shown.note else 0.0
         self.note.note = shown.note or Note()
-        self.alarms.opacity = self.details.opacity = 1.0 if shown.details.words else 0.0
+        self.alarms.opacity = 1.0 if shown.alarms.words else 0.0
+        self.details.opacity = 1.0 if shown.details.words else 0.0
         self._arrange()
 
     def _arrange(self, *_):
