@@ -116,7 +116,8 @@ class Session:
     def keep(self, row: str) -> None:
         """Into the shop file.  Raises ``BadInput``."""
         put(self.shop_path, row, self.today, self.asker.args.materials)
-        self.say(f"Kept in {self.shop_path}. Jobs use it from their next plan on.")
+        self.asker.say(f"Kept in {self.shop_path}")  # never wrapped: a path is copied whole
+        self.say("Jobs use it from their next plan on.")
 
 
 def session_of(args: argparse.Namespace) -> Session:
