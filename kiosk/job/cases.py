@@ -42,11 +42,15 @@ class Reaches:
 
     A cut pushes every piece that comes within half a diameter of its rim, because what it
     leaves standing on a piece for a later pass is part of that piece now; and in any case the
-    piece nearest to it.
+    piece nearest to it.  Before the first cut through along its border a piece is one with the
+    blank, and is not pushed on its own.
     """
 
-    def __init__(self, pushes: Sequence[Push], pieces: Sequence[Polygon]) -> None:
+    def __init__(
+        self, pushes: Sequence[Push], pieces: Sequence[Polygon], loose_from: Sequence[int] = ()
+    ) -> None:
         self.pushes = pushes
+        self._loose_from = loose_from or [0] * len(pieces)
         self._reach: dict[tuple[int, float], BaseGeometry] = {}
         self._pieces = pieces
         self._paths = [_stretch(push) for push in pushes]
@@ -61,6 +65,8 @@ class Reaches:
             whole = (push.bite.first, push.bite.last)
             if piece is None:
                 yield push, whole
+            elif push.cut.order < self._loose_from[piece]:
+                continue
             elif self._near[piece, index]:
                 yield push, self._within(piece, index)
             elif self._nearest[index] == piece:

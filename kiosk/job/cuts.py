@@ -26,7 +26,8 @@ CHORD_MM = 0.02
 class Cut:
     """One straight piece of motion at feed (or, with ``rapid``, at rapid rate).
 
-    ``start`` and ``end``: the tip, part frame, z from the underside.  ``line``: of the file.
+    ``start`` and ``end``: the tip, part frame, z from the underside.  ``line``: of the file;
+    ``order``: place among all straight pieces of the program.
     """
 
     start: Vector
@@ -37,6 +38,7 @@ class Cut:
     spindle_rpm: float
     drilling: bool
     rapid: bool = False
+    order: int = 0
 
     @property
     def lowest_mm(self) -> float:
@@ -101,7 +103,7 @@ def _missing(job: Job, move: Move, only: Tool | None) -> str | None:
 
 def cuts_of(job: Job, program: Program, frame: ProgramFrame) -> Iterator[Cut]:
     """Every straight piece, rapids too, in program order.  ``refuse_missing`` must have passed."""
-    only = only_tool(job, program)
+    only, order = only_tool(job, program), 0
     for move in program.moves:
         tool = only if move.tool is None else job.tools.get(move.tool)
         if move.kind is MoveKind.RETRACT_OFF or tool is None:
@@ -118,7 +120,9 @@ def cuts_of(job: Job, program: Program, frame: ProgramFrame) -> Iterator[Cut]:
                 spindle_rpm=move.spindle_rpm or 0.0,
                 drilling=move.kind is MoveKind.DRILL,
                 rapid=not move.cuts,
+                order=order,
             )
+            order += 1
 
 
 def facts_of(program: Program, frame: ProgramFrame) -> ProgramFacts:

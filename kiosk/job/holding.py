@@ -105,7 +105,8 @@ class Setup:
 
     def bodies(self) -> tuple[Body, ...]:
         """The blank on all its cups, then each kept piece that is cut free on its own."""
-        reaches = Reaches(self.pushes, [piece.shape for piece in self.pieces])
+        shapes = [piece.shape for piece in self.pieces]
+        reaches = Reaches(self.pushes, shapes, [piece.loose_from for piece in self.pieces])
         found = [self._body(None, self.blank, reaches)]
         for index, piece in enumerate(self.pieces):
             if piece.kept and piece.freed_line is not None:

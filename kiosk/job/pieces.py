@@ -35,6 +35,7 @@ class ThroughCut:
     end: Point
     width_mm: float
     line: int
+    order: int = 0
 
     @property
     def path(self) -> BaseGeometry:
@@ -47,11 +48,16 @@ class ThroughCut:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One piece of the blank.  ``freed_line``: the program line that makes it free, if any."""
+    """One piece of the blank.  ``freed_line``: the program line that makes it free, if any.
+
+    ``loose_from``: ``order`` of the first cut that goes through along its outer border; from then
+    on what still joins it to the rest is not relied upon.
+    """
 
     shape: Polygon
     kept: bool
     freed_line: int | None
+    loose_from: int = 0
 
     @property
     def centre(self) -> Point:
@@ -71,7 +77,7 @@ def through_cut(cut: Cut, skin_mm: float) -> ThroughCut | None:
         first, last = (crossing, 1.0) if cut.end[2] < cut.start[2] else (0.0, crossing)
     # Where the tip is at the skin it already counts; the underside is z = 0, or the tip's level.
     width = max(width_at(cut.tool, max(0.0, -low)), width_at(cut.tool, skin_mm - low))
-    return ThroughCut(_at(cut, first), _at(cut, last), max(width, _TOUCH_MM), cut.line)
+    return ThroughCut(_at(cut, first), _at(cut, last), max(width, _TOUCH_MM), cut.line, cut.order)
 
 
 def _at(cut: Cut, share: float) -> Point:
@@ -95,10 +101,18 @@ class ThroughCuts:
         """What they, or the first ``count`` of them, take away at the underside."""
         return union_all([_sweep(chain) for chain in _chains(self.cuts[:count])])
 
-    def last_along(self, shape: BaseGeometry) -> int | None:
-        """Line of the last through-cut along a border; None when there is none."""
+    def last_along(self, shape: BaseGeometry) -> ThroughCut | None:
+        """The last through-cut along a border; None when there is none."""
         around = self.meeting(shape, _TOUCH_MM)
-        return around[-1].line if around else None
+        return around[-1] if around else None
+
+    def first_along(self, shape: Polygon) -> int:
+        """``order`` of the first through-cut along a piece's outer border; 0 when there is none.
+
+        Along it is within a cutter's width: a rough cut frees a piece before it is trimmed.
+        """
+        around = self.meeting(shape.exterior, 2.0 * self._widest)
+        return around[0].order if around else 0
 
     def meeting(self, shape: BaseGeometry, within_mm: float) -> list[ThroughCut]:
         """Cuts whose swept edge comes within a distance of ``shape``, in program order."""
@@ -144,8 +158,16 @@ def pieces_of(job: Job, blank: Polygon, through: ThroughCuts) -> tuple[Piece, ..
     """
     left = blank.difference(through.swept()) if through.cuts else blank
     shapes = sorted(_polygons(left), key=lambda shape: -shape.area)
-    kept, freed = _kept(job, shapes), freed_lines(shapes, blank, through)
-    return tuple(Piece(shape, index in kept, freed[index]) for index, shape in enumerate(shapes))
+    kept, freed = _kept(job, shapes), freed_by(shapes, blank, through)
+    return tuple(
+        Piece(shape, index in kept, cut.line if cut else None, _loose_from(shape, through, cut))
+        for index, (shape, cut) in enumerate(zip(shapes, freed, strict=True))
+    )
+
+
+def _loose_from(shape: Polygon, through: ThroughCuts, freed: ThroughCut | None) -> int:
+    """Never later than the cut that frees it, however far off that runs."""
+    return 0 if freed is None else min(through.first_along(shape), freed.order)
 
 
 def _polygons(shape: BaseGeometry) -> list[Polygon]:
@@ -173,10 +195,10 @@ def _kept(job: Job, shapes: list[Polygon]) -> set[int]:
     return kept
 
 
-def freed_lines(
+def freed_by(
     shapes: Sequence[Polygon], blank: Polygon, through: ThroughCuts
-) -> list[int | None]:
-    """For each piece, the line of the through-cut that makes it free; None when none does.
+) -> list[ThroughCut | None]:
+    """For each piece, the through-cut that makes it free; None when none does.
 
     Cuts only ever part pieces further, so the first cut after which a piece hangs together with
     no other is found by halving.
@@ -198,11 +220,11 @@ def freed_lines(
             ]
         return company[count].count(company[count][index]) == 1
 
-    found: list[int | None] = []
+    found: list[ThroughCut | None] = []
     for index in range(len(shapes)):
         low, high = 0, len(through.cuts)
         while high - low > 1:
             middle = (low + high) // 2
             low, high = (low, middle) if alone(index, middle) else (middle, high)
-        found.append(through.cuts[high - 1].line)
+        found.append(through.cuts[high - 1])
     return found

@@ -189,6 +189,7 @@ class Plan:
     governed_grid_mm: Point | None = None  # governed_by.at_mm in the grid frame
     governed_push: Point | None = None  # unit vector of its lateral force, grid frame
     inputs: tuple[Input, ...] = ()
+    loose: tuple[tuple[Point, ...], ...] = ()  # outlines of pieces that nothing holds, grid frame
 
     def to_json(self) -> str:
         """One line of JSON; ``from_json`` gives the equal Plan back."""
@@ -239,6 +240,7 @@ def from_json(text: str | bytes) -> Plan:
             "outline": _points(row["outline"]),
             "openings": tuple(_points(loop) for loop in row["openings"]),
             "keeps": tuple(_points(loop) for loop in row["keeps"]),
+            "loose": tuple(_points(loop) for loop in row.get("loose", ())),
             "paths": tuple(CutPath(**{**r, "points": _points(r["points"])}) for r in row["paths"]),
             "pins": _points(row["pins"]),
             "tools": tuple(ToolShown(**r) for r in row["tools"]),

@@ -195,6 +195,7 @@ class _Work:
             outline=self._loop(self.blank.shape.exterior),
             openings=tuple(self._loop(ring) for ring in self.blank.shape.interiors),
             keeps=tuple(self._loop(piece.shape.exterior) for piece in found.pieces if piece.kept),
+            loose=tuple(self._loop(p.shape.exterior) for p in found.pieces if not p.kept),
             paths=paths_of(found.motion.cuts, row.skin_mm if row else 0.0, self.frame),
             pins=tuple((pin.x_mm, pin.y_mm) for pin in pins_of(job, site)),
             tools=self.tools(),

@@ -45,6 +45,7 @@ class Remarks:
         found = [
             *self._cups(),
             *self._holding(),
+            *self._single(),
             *self._cutting(),
             *self._bending(),
             *self._fixtures(),
@@ -138,6 +139,18 @@ class Remarks:
             f"{self._name(body)} needs {start:.1f} kPa to start, {limit_words}. "
             "Put more cups under it, cut lighter, or leave tabs.",
         )
+
+    def _single(self) -> list[Finding]:
+        """Kept pieces that come free on one cup: see the weakest numbers of the holding model."""
+        return [
+            finding(
+                "one_cup_piece",
+                f"{self._name(body)}: one ring holds worse against tipping than worked out, by "
+                "30 % at worst. Leave tabs, or put a second cup under it.",
+            )
+            for body in self.found.bodies
+            if body.piece is not None and len(body.places) == 1
+        ]
 
     # -- cutting ---------------------------------------------------------------------------
 
