@@ -5,6 +5,7 @@ Everything is set by hand and given to ``step`` as facts; nothing of the program
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -129,6 +130,14 @@ class World:
         quiet = {"standstill": True, "stop_healthy": True}
         for name in self.site.inputs:
             self.inputs.setdefault(name, quiet.get(name, False))
+
+    def twin(self) -> World:
+        """Another world in the same state, with lists and maps of its own."""
+        other = copy.copy(self)
+        for name, value in vars(self).items():
+            if isinstance(value, dict | list):
+                setattr(other, name, value.copy())
+        return other
 
     # -- time ------------------------------------------------------------------------------
 
@@ -349,8 +358,18 @@ class World:
         assert self.state is State.PART_HELD
 
 
+_REACHED: dict[tuple[State, str], World] = {}
+
+
 def reach(state: State, **changes: Any) -> World:
-    """A world in this state, by the way a shop would come there."""
+    """A world in this state, by the way a shop would come there; walked once, then copied."""
+    key = (state, repr(sorted(changes.items())))
+    if key not in _REACHED:
+        _REACHED[key] = _walk(state, **changes)
+    return _REACHED[key].twin()
+
+
+def _walk(state: State, **changes: Any) -> World:
     world = World(**changes)
     if state is State.STARTING:
         world.vacuum["table"] = None

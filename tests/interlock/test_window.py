@@ -102,7 +102,7 @@ def test_settling_time_is_that_of_the_site() -> None:
 
 def test_memory_does_not_grow() -> None:
     for every_s in (0.001, 0.01, 0.05):
-        window = fed(line(0.0, 20.0, every_s))
+        window = fed(line(0.0, 7.0, every_s))
         assert len(window.long) <= 125
         assert len(window.short) <= 30
 
