@@ -6,7 +6,6 @@ The newest measurement that fits counts; of one day, the most cautious.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from kiosk.hold.materials import FrictionRow, Material, Value, face_of, friction
@@ -121,17 +120,3 @@ def is_old(shop: Shop, when: datetime.date) -> bool:
 def is_ahead(shop: Shop, when: datetime.date) -> bool:
     """True when that day has not come yet: the clock or the file is wrong."""
     return when > shop.today
-
-
-def old_words(shop: Shop, found: Sequence[Measured]) -> tuple[str, ...]:
-    """What to do about numbers that are old or dated ahead, one line each."""
-    words = []
-    for row in found:
-        if is_ahead(shop, row.date):
-            words.append(f"The {row.what} is dated {row.date}, after today: check date and clock.")
-        elif is_old(shop, row.date):
-            words.append(
-                f"The {row.what} was measured on {row.date}, more than {shop.renew_months} months "
-                "ago: measure it again."
-            )
-    return tuple(words)

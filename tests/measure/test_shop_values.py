@@ -9,7 +9,7 @@ import pytest
 
 from kiosk.hold.materials import friction
 from kiosk.shop import Surroundings, load_shop, with_shop_values
-from kiosk.shop.use import old_words
+from kiosk.shop.use import is_ahead, is_old
 from tests.measure.shop_files import CUT, PULL, TILT, TODAY, shop_of
 
 AROUND = Surroundings("machined", "clean", "nitrile", "lip")
@@ -90,30 +90,30 @@ def test_both_directions_of_wood_can_be_measured(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("today", "words"),
+    ("today", "old", "ahead"),
     [
-        (TODAY, None),
+        (TODAY, False, False),
         # 2026-11-20 and twelve months are 365.24 days
-        (datetime.date(2027, 11, 20), None),
-        (datetime.date(2027, 11, 21), "more than 12 months ago"),
-        (datetime.date(2026, 11, 19), "after today"),
+        (datetime.date(2027, 11, 20), False, False),
+        (datetime.date(2027, 11, 21), True, False),
+        (datetime.date(2026, 11, 20), False, False),
+        (datetime.date(2026, 11, 19), False, True),
     ],
 )
-def test_old_numbers_and_numbers_of_tomorrow_are_told(
-    tmp_path: Path, today: datetime.date, words: str | None
+def test_old_numbers_and_numbers_of_tomorrow_are_still_used(
+    tmp_path: Path, today: datetime.date, old: bool, ahead: bool
 ) -> None:
     shop = shop_of(tmp_path, PULL, today=today)
     _, found = with_shop_values(shop, shop.materials.by_key["mdf"], AROUND)
-    told = old_words(shop, found)
-    assert (told == ()) if words is None else words in told[0]
-    assert found[0].used == 0.40  # still used
+    assert found[0].used == 0.40
+    assert (is_old(shop, found[0].date), is_ahead(shop, found[0].date)) == (old, ahead)
 
 
 def test_the_shop_says_itself_when_a_number_is_old(tmp_path: Path) -> None:
-    late = datetime.date(2026, 12, 25)
+    late = datetime.date(2026, 12, 25)  # 35 days on
     shop = shop_of(tmp_path, PULL, head="format = 1\nrenew_months = 1\n", today=late)
-    _, found = with_shop_values(shop, shop.materials.by_key["mdf"], AROUND)
-    assert "more than 1 months" in old_words(shop, found)[0]
+    assert is_old(shop, shop.friction[0].date)
+    assert not is_old(shop_of(tmp_path, PULL, today=late), shop.friction[0].date)
 
 
 def test_a_shop_without_a_file_changes_nothing() -> None:
