@@ -71,10 +71,17 @@ def _marks(folder: Path) -> object:
     """Something that differs when a file of the folder was changed, came or went."""
     try:
         with os.scandir(folder) as entries:
-            stats = [(entry.name, entry.stat()) for entry in entries]
+            return sorted(_mark(entry) for entry in entries)
     except OSError as trouble:
         return str(trouble)
-    return sorted((name, stat.st_mtime_ns, stat.st_size) for name, stat in stats)
+
+
+def _mark(entry: os.DirEntry[str]) -> tuple[str, int, int]:
+    try:
+        stat = entry.stat()
+    except OSError:  # a link to nothing, or to itself; it must not hide changes of the others
+        return entry.name, 0, 0
+    return entry.name, stat.st_mtime_ns, stat.st_size
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +95,9 @@ class OwnFiles:
     def named(self) -> dict[str, str | None]:
         """Paths for the planner's process; None for a file that nobody named and is not there."""
         path = None if self.data is None else shop_file_if_any(self.data, self.shop)
-        materials = None if self.materials is None else str(Path(self.materials).resolve())
+        materials = (
+            None if self.materials is None else str(Path(self.materials).expanduser().resolve())
+        )
         return {"shop": None if path is None else str(path), "materials": materials}
 
 
