@@ -36,7 +36,7 @@ TOLERANCE = 2e-4  # of the answer; the answer is given at the upper end
 LEAST_GAP_PA = 0.2
 _COARSE_LEVEL, _DEEPEST = 1, 14
 _COARSE_RIM, _FINE_RIM = 16, 256
-_RUNNERS = 4
+RUNNERS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +98,11 @@ class _Best:
             self.motion, self.cost = rows.motion[row], rows.cost[row]
 
 
-def job_minimum(cups: Cups, cases: Cases, weight: Weight) -> Minimum:
+def job_minimum(cups: Cups, cases: Cases, weight: Weight, runners: int = RUNNERS) -> Minimum:
     """Least vacuum at which every case is held by the cups, to ``TOLERANCE``.
 
     ValueError in words when arrays do not fit together.  No pressure: ``pressure_pa`` is None
-    and ``why`` says what is missing.
+    and ``why`` says what is missing.  ``runners``: how many runners-up to work out.
     """
     cases = checked(cases)
     if np.size(cups.x_m) == 0:
@@ -113,7 +113,7 @@ def job_minimum(cups: Cups, cases: Cases, weight: Weight) -> Minimum:
         return _impossible(len(cases), why)
     if len(loads) == 0:
         return _settled(_Best(), loads, np.zeros((3, 0)), (), True)
-    return _search(seals, loads, cases.group)
+    return _search(seals, loads, cases.group, runners)
 
 
 def _obstacle(seals: Seals, loads: Loads) -> str:
@@ -130,9 +130,11 @@ def _impossible(count: int, why: str) -> Minimum:
     return Minimum(None, None, None, None, endless, endless, endless, (), True, why)
 
 
-def _search(seals: Seals, loads: Loads, group: IntArray | None) -> Minimum:
+def _search(seals: Seals, loads: Loads, group: IntArray | None, most: int) -> Minimum:
     best, bounds, exact = _solve(seals, loads)
-    runners = _runners_up(seals, loads, group, best, np.maximum(bounds[0], bounds[1]))
+    estimate = np.maximum(bounds[0], bounds[1])
+    picked = _next_groups(group, best, estimate, most)
+    runners = _runners_up(seals, loads, picked)
     return _settled(best, loads, bounds, runners, exact)
 
 
@@ -249,20 +251,24 @@ def _prune(
     return case[keep], cell[keep]
 
 
-def _runners_up(
-    seals: Seals, loads: Loads, group: IntArray | None, best: _Best, estimate: FloatArray
-) -> tuple[Runner, ...]:
-    """The worst case of each of the next groups by their bounds, solved on their own."""
+def _next_groups(group: IntArray | None, best: _Best, estimate: FloatArray, most: int) -> list[int]:
+    """The worst case of each of the next groups by their bounds."""
     if best.case is None:
-        return ()
-    group = np.arange(len(loads)) if group is None else np.asarray(group)
-    seen, picked = {int(group[best.case])}, []
+        return []
+    group = np.arange(estimate.size) if group is None else np.asarray(group)
+    seen = {int(group[best.case])}
+    picked: list[int] = []
     for case in np.argsort(-estimate):
+        if len(picked) == most:
+            break
         if int(group[case]) not in seen:
             seen.add(int(group[case]))
             picked.append(int(case))
-        if len(picked) == _RUNNERS:
-            break
+    return picked
+
+
+def _runners_up(seals: Seals, loads: Loads, picked: list[int]) -> tuple[Runner, ...]:
+    """Each solved on its own."""
     runners = []
     for case in picked:
         alone = loads.take(np.array([case]))

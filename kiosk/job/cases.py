@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import LineString, MultiPoint, Polygon, distance, prepare
 from shapely import Point as ShapelyPoint
+from shapely import Polygon, convex_hull, distance, linestrings, multipoints, prepare
 from shapely.geometry.base import BaseGeometry
 
 from kiosk.hold.cutting import CutterCase, cutter_cases
@@ -53,7 +53,7 @@ class Reaches:
         self._loose_from = loose_from or [0] * len(pieces)
         self._reach: dict[tuple[int, float], BaseGeometry] = {}
         self._pieces = pieces
-        self._paths = [_stretch(push) for push in pushes]
+        self._paths = _stretches(pushes)
         away = np.array([distance(piece, self._paths) for piece in pieces])
         away = away.reshape(len(pieces), len(pushes))
         self._near = away <= np.array([_reach_mm(push) for push in pushes])
@@ -93,19 +93,25 @@ def _reach_mm(push: Push) -> float:
     return push.cut.tool.diameter_mm + _NEAR_MM
 
 
-def _stretch(push: Push) -> BaseGeometry:
-    """The stretch of the tool's path that meets material, seen from above."""
-    start, end = (push.tip_at(share)[:2] for share in (push.bite.first, push.bite.last))
-    return ShapelyPoint(start) if math.dist(start, end) < 1e-6 else LineString([start, end])
+def _stretches(pushes: Sequence[Push]) -> list[BaseGeometry]:
+    """The stretches of the tool's path that meet material, seen from above."""
+    ends = np.array(
+        [[push.tip_at(share)[:2] for share in (push.bite.first, push.bite.last)] for push in pushes]
+    ).reshape(-1, 2, 2)
+    found: list[BaseGeometry] = list(linestrings(ends))
+    still = np.hypot(*(ends[:, 1] - ends[:, 0]).T) < 1e-6
+    for index in np.flatnonzero(still):
+        found[index] = ShapelyPoint(ends[index, 0])
+    return found
 
 
 def rows_of(reaches: Reaches, piece: int | None) -> list[CaseRow]:
     """Load cases of the cuts that push a piece (None: the whole blank)."""
-    groups: dict[tuple[object, ...], list[_Spot]] = {}
+    groups: dict[tuple[object, ...], list[Spot]] = {}
     for push, shares in reaches.stretches(piece):
         group = groups.setdefault((push.load, push.cut.tool.number, push.window), [])
-        group += [_Spot(push, push.tip_at(share)) for share in shares]
-    return [row for group in groups.values() for spot in outermost(group) for row in _rows_at(spot)]
+        group += [Spot(push, push.tip_at(share)) for share in shares]
+    return [row for group in groups.values() for spot in outermost(group) for row in rows_at(spot)]
 
 
 def _coordinates(shape: BaseGeometry) -> list[tuple[float, float]]:
@@ -114,7 +120,7 @@ def _coordinates(shape: BaseGeometry) -> list[tuple[float, float]]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Spot:
+class Spot:
     """A place of the tip where a push acts.  ``raised_mm``: added height, see ``outermost``."""
 
     push: Push
@@ -129,26 +135,26 @@ class _Spot:
         return min(bottom + self.push.load.centroid_m * 1e3, top) + self.raised_mm
 
 
-def outermost(spots: Sequence[_Spot]) -> list[_Spot]:
+def outermost(spots: Sequence[Spot]) -> list[Spot]:
     """The spots of one load that can govern.
 
     With the load fixed, its moments go with the place, and what a group of seals holds is a
     convex set: a load that is held at the corners of a convex hull is held inside it.  Spots are
     taken in layers of height; every corner of a layer counts at its least and greatest height.
     """
-    layers: dict[int, list[_Spot]] = {}
+    layers: dict[int, list[Spot]] = {}
     for spot in spots:
         layers.setdefault(math.floor(spot.z_mm / _LAYER_MM), []).append(spot)
     return [spot for layer in layers.values() for spot in _corners_of(layer)]
 
 
-def _corners_of(layer: Sequence[_Spot]) -> list[_Spot]:
+def _corners_of(layer: Sequence[Spot]) -> list[Spot]:
     first = {(round(spot.tip[0], 4), round(spot.tip[1], 4)): spot for spot in reversed(layer)}
-    hull = MultiPoint(list(first)).convex_hull
+    hull = convex_hull(multipoints(np.array(list(first))))
     corners = [first[spot] for spot in dict.fromkeys(_coordinates(_edge(hull)))]
     heights = sorted({round(spot.z_mm, 6) for spot in layer})
     return [
-        _Spot(spot.push, spot.tip, z_mm - spot.z_mm)
+        Spot(spot.push, spot.tip, z_mm - spot.z_mm)
         for spot in corners
         for z_mm in dict.fromkeys((heights[0], heights[-1]))
     ]
@@ -159,7 +165,7 @@ def _edge(hull: BaseGeometry) -> BaseGeometry:
     return hull.exterior if isinstance(hull, Polygon) else hull
 
 
-def _rows_at(spot: _Spot) -> list[CaseRow]:
+def rows_at(spot: Spot) -> list[CaseRow]:
     """Cases with the tip at one place.
 
     A pull upward acts at the rim, on whichever side is worst: at the corners of a polygon

@@ -10,14 +10,17 @@ import argparse
 import datetime
 import json
 import math
+import sys
 import textwrap
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 from kiosk.job.inputs import weakest
 from kiosk.job.plan import Finding, Flex, Governed, Input, Plan, ProgramFacts, SeatState
-from kiosk.job.planning import make_plan
+from kiosk.job.planning import Progress, make_plan, silent
+from kiosk.job.table import Told, as_table, governing
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.places import data_path, shop_file_if_any
 from kiosk.shop import Shop, load_shop
@@ -35,16 +38,30 @@ def arguments(parser: argparse.ArgumentParser) -> None:
                         help="the site file of the machine, *.site.toml")  # fmt: skip
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     shop_arguments(parser)
+    parser.add_argument("--table", action="store_true",
+                        help="print the ten program lines that need most vacuum")  # fmt: skip
     parser.add_argument("--data", metavar="DIR",
                         help="the data folder, for its shop.toml; nothing is written")  # fmt: skip
 
 
 def main(args: argparse.Namespace) -> int:
     """Check one job; returns the exit status.  Raises ``BadInput`` for mistakes in the files."""
-    plan = plan_of(args.job, args.site, lambda: shop_of(args))
-    text = json.dumps(as_json(plan), allow_nan=False) if args.json else as_text(plan)
-    print(text)
+    told = Told(sys.stderr, time.monotonic)
+    try:
+        plan = plan_of(args.job, args.site, lambda: shop_of(args), told)
+    except KeyboardInterrupt:
+        told.done()
+        print("stopped: nothing was checked", file=sys.stderr)
+        return 130  # as a shell tells a program that Ctrl-C ended
+    told.done()
+    print(_answer(args, plan))
     return 0 if plan.verdict == "holds" else 1
+
+
+def _answer(args: argparse.Namespace, plan: Plan) -> str:
+    if args.json:
+        return json.dumps(as_json(plan), allow_nan=False)
+    return as_table(plan) if args.table else as_text(plan)
 
 
 def shop_arguments(parser: argparse.ArgumentParser) -> None:
@@ -62,7 +79,9 @@ def shop_of(args: argparse.Namespace) -> Shop:
     return load_shop(path, datetime.date.today(), args.materials)
 
 
-def plan_of(job: Path, site: Path, shop: Callable[[], Shop] | None = None) -> Plan:
+def plan_of(
+    job: Path, site: Path, shop: Callable[[], Shop] | None = None, progress: Progress = silent
+) -> Plan:
     """The plan, with the mistakes of all files told together; ``shop`` reads the shop's own."""
     mistakes: list[Mistake] = []
     machine = own = None
@@ -76,7 +95,7 @@ def plan_of(job: Path, site: Path, shop: Callable[[], Shop] | None = None) -> Pl
         mistakes.extend(bad.mistakes)
     try:
         if machine is not None and not mistakes:
-            return make_plan(job, machine, shop=own)
+            return make_plan(job, machine, progress, shop=own)
         from kiosk.job.job_file import load_job
 
         load_job(job)
@@ -106,6 +125,7 @@ def as_json(plan: Plan) -> dict[str, Any]:
             "gauge_error": _number(plan.gauge_error_kpa),
         },
         "governed_by": _governed(plan.governed_by),
+        "governing": [_governing(row) for row in governing(plan)],
         "load_cases": plan.load_cases,
         "cups": {
             "up": named[SeatState.UP],
@@ -142,6 +162,10 @@ def _governed(governed: Governed | None) -> dict[str, Any] | None:
         "tool": governed.tool,
         "line": governed.line,
     }
+
+
+def _governing(row: Governed) -> dict[str, Any]:
+    return {**(_governed(row) or {}), "minimum_kpa": _number(row.minimum_kpa)}
 
 
 def _program(facts: ProgramFacts | None) -> dict[str, Any] | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from shapely import LineString
@@ -13,20 +14,30 @@ from kiosk.job.plan import CutPath
 
 _FINE_MM = 0.3  # a screen pixel is a millimetre or more of the table
 _MOST_POINTS = 20_000
+_MOST_RUNS = 4_000
+_BANDS = (0.5, 0.75, 0.9)  # shares of the minimum at which a run is parted for shading
 
 
-def paths_of(cuts: Sequence[Cut], skin_mm: float, frame: Frame) -> tuple[CutPath, ...]:
-    """Runs of feed moves with one tool, through or not, thinned until few enough points remain."""
-    runs = _runs(cuts, skin_mm)
+def paths_of(
+    cuts: Sequence[Cut], skin_mm: float, frame: Frame, shares: Mapping[int, float]
+) -> tuple[CutPath, ...]:
+    """Runs of feed moves with one tool, through or not, thinned until few enough points remain.
+
+    ``shares``: how much of the job's minimum each cut needs, by its order.  Runs are parted where
+    it goes from one band to another, unless that makes too many.
+    """
+    runs = _runs(cuts, skin_mm, shares)
+    if len(runs) > _MOST_RUNS:
+        runs = _runs(cuts, skin_mm, {})
     fine_mm = _FINE_MM
     while True:
-        paths = tuple(_path(run, skin_mm, frame, fine_mm) for run in runs)
+        paths = tuple(_path(run, skin_mm, frame, fine_mm, shares) for run in runs)
         if sum(len(path.points) for path in paths) <= max(_MOST_POINTS, 2 * len(paths)):
             return paths
         fine_mm *= 2.0
 
 
-def _runs(cuts: Sequence[Cut], skin_mm: float) -> list[list[Cut]]:
+def _runs(cuts: Sequence[Cut], skin_mm: float, shares: Mapping[int, float]) -> list[list[Cut]]:
     runs: list[list[Cut]] = []
     for cut in cuts:
         if cut.rapid:
@@ -37,6 +48,7 @@ def _runs(cuts: Sequence[Cut], skin_mm: float) -> list[list[Cut]]:
             and last.tool == cut.tool
             and last.end == cut.start
             and _through(last, skin_mm) == _through(cut, skin_mm)
+            and _band(shares, last) == _band(shares, cut)
         )
         if goes_on:
             runs[-1].append(cut)
@@ -45,13 +57,20 @@ def _runs(cuts: Sequence[Cut], skin_mm: float) -> list[list[Cut]]:
     return runs
 
 
+def _band(shares: Mapping[int, float], cut: Cut) -> int:
+    return bisect(_BANDS, shares.get(cut.order, 0.0))
+
+
 def _through(cut: Cut, skin_mm: float) -> bool:
     return cut.lowest_mm <= skin_mm
 
 
-def _path(run: Sequence[Cut], skin_mm: float, frame: Frame, fine_mm: float) -> CutPath:
+def _path(
+    run: Sequence[Cut], skin_mm: float, frame: Frame, fine_mm: float, shares: Mapping[int, float]
+) -> CutPath:
     points = np.array([run[0].start[:2], *(cut.end[:2] for cut in run)])
     kept = np.array(LineString(points).simplify(fine_mm).coords)
     grid = tuple((round(float(x), 2), round(float(y), 2)) for x, y in frame.to_grid(kept))
-    tool = run[0].tool
-    return CutPath(tool.number, tool.diameter_mm, _through(run[0], skin_mm), grid)
+    tool, known = run[0].tool, [shares[cut.order] for cut in run if cut.order in shares]
+    severity = round(max(known), 3) if known else None
+    return CutPath(tool.number, tool.diameter_mm, _through(run[0], skin_mm), grid, severity)

@@ -33,3 +33,10 @@ class Found:
     bodies: tuple[Body, ...]
     supply: Supply
     flex: Flex | None
+    needs: dict[int, float]  # kPa that each cut needs on its own, by its order
+
+    def shares(self, model_kpa: float | None) -> dict[int, float]:
+        """The needs as shares of the job's minimum, at most 1; none without a minimum."""
+        if model_kpa is None or model_kpa <= 0.0:
+            return {}
+        return {order: min(need / model_kpa, 1.0) for order, need in self.needs.items()}

@@ -21,7 +21,7 @@ from kiosk.mistakes import BadInput
 from kiosk.site import Site
 from kiosk.units import GRAVITY_M_S2
 
-MOST_RUNNERS = 3
+MOST_RUNNERS = 9  # with the one that governs, ten lines of the program
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +50,8 @@ class Body:
 
     def runners_up(self) -> tuple[Governed, ...]:
         return tuple(
-            self._told(runner.case, runner.mode, runner.pressure_pa, None)
-            for runner in self.minimum.runners_up[:MOST_RUNNERS]
+            self._told(runner.case, runner.mode, runner.pressure_pa, runner.direction)
+            for runner in self.minimum.runners_up
         )
 
     def _told(
@@ -103,10 +103,13 @@ class Setup:
     seating: Seating
     pushes: tuple[Push, ...]
 
-    def bodies(self) -> tuple[Body, ...]:
-        """The blank on all its cups, then each kept piece that is cut free on its own."""
+    def reaches(self) -> Reaches:
+        """Which pieces each cut pushes."""
         shapes = [piece.shape for piece in self.pieces]
-        reaches = Reaches(self.pushes, shapes, [piece.loose_from for piece in self.pieces])
+        return Reaches(self.pushes, shapes, [piece.loose_from for piece in self.pieces])
+
+    def bodies(self, reaches: Reaches) -> tuple[Body, ...]:
+        """The blank on all its cups, then each kept piece that is cut free on its own."""
         found = [self._body(None, self.blank, reaches)]
         for index, piece in enumerate(self.pieces):
             if piece.kept and piece.freed_line is not None:
@@ -119,11 +122,15 @@ class Setup:
         rows += load_rows(self.job.loads, shapes, piece)
         places = self.seating.raised(piece)
         found = job_minimum(
-            self._cups(places), cases_of(rows, self.job.safety_factor), self._weight(shape)
+            self.cups(places),
+            cases_of(rows, self.job.safety_factor),
+            self.weight(shape),
+            MOST_RUNNERS,
         )
         return Body(piece, shape, tuple(places), tuple(rows), found, self.job.safety_factor)
 
-    def _cups(self, places: Sequence[Place]) -> Cups:
+    def cups(self, places: Sequence[Place]) -> Cups:
+        """The solver's form of raised cups."""
         return Cups(
             x_m=np.array([place.x_mm for place in places]) / 1e3,
             y_m=np.array([place.y_mm for place in places]) / 1e3,
@@ -131,7 +138,7 @@ class Setup:
             friction=self.friction,
         )
 
-    def _weight(self, shape: Polygon) -> Weight:
+    def weight(self, shape: Polygon) -> Weight:
         """Weight at the centroid: stated for the blank, else from the low density."""
         if self.job.mass_kg is not None:
             mass_kg = self.job.mass_kg * shape.area / self.blank.area

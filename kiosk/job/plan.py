@@ -81,12 +81,17 @@ class Allowance:
 
 @dataclass(frozen=True, slots=True)
 class CutPath:
-    """One polyline of the cutter's centre in the grid frame, decimated for drawing."""
+    """One polyline of the cutter's centre in the grid frame, decimated for drawing.
+
+    ``severity``: what it needs at most, as a share of the job's minimum; None: it meets nothing,
+    or there is no minimum.
+    """
 
     tool: int
     width_mm: float
     through: bool
     points: tuple[Point, ...]
+    severity: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

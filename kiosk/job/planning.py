@@ -41,6 +41,7 @@ from kiosk.job.program import Program
 from kiosk.job.pushes import Pushing
 from kiosk.job.remarks import Remarks
 from kiosk.job.seating import seat_cups, seats_shown, zones_of
+from kiosk.job.severity import needs_of
 from kiosk.job.stock import Stock
 from kiosk.job.supply import Supply
 from kiosk.limits import CEILING_SHARE
@@ -54,12 +55,12 @@ _DRAWN_MM = 0.05
 _LARGEST_PROGRAM = 64 * 1024 * 1024
 
 
-def _silent(share: float, words: str) -> None:
+def silent(share: float, words: str) -> None:
     """No one asked for progress."""
 
 
 def make_plan(
-    job_path: Path, site: Site, progress: Progress = _silent, shop: Shop | None = None
+    job_path: Path, site: Site, progress: Progress = silent, shop: Shop | None = None
 ) -> Plan:
     """The Plan of a job file on a site, with the shop's own numbers; none without ``shop``.
 
@@ -122,14 +123,17 @@ class _Work:
         progress(0.7, "working out the minimum")
         mu = friction_of(self.job, self.site, self.material)
         setup = Setup(self.job, self.material, mu, self.blank.shape, pieces, seating, motion.pushes)
-        bodies = setup.bodies()
+        reaches = setup.reaches()
+        bodies = setup.bodies(reaches)
+        progress(0.85, "grading the path")
+        needs = needs_of(setup, bodies, reaches)
         progress(0.9, "bending and air")
         raised, blank = seating.raised(), self.blank.shape
         air = air_of(self.job, self.site, self.material, blank, raised)
         flex = flex_of(self.job, self.material, blank, raised, motion.pushes)
         progress(0.98, "writing the plan")
         supply = Supply(self.site, air)
-        return self.told(Found(motion, pieces, seating, bodies, supply, flex))
+        return self.told(Found(motion, pieces, seating, bodies, supply, flex, needs))
 
     def motion(self, progress: Progress) -> Motion:
         if self.program is None or self.job.program is None:
@@ -196,7 +200,12 @@ class _Work:
             openings=tuple(self._loop(ring) for ring in self.blank.shape.interiors),
             keeps=tuple(self._loop(piece.shape.exterior) for piece in found.pieces if piece.kept),
             loose=tuple(self._loop(p.shape.exterior) for p in found.pieces if not p.kept),
-            paths=paths_of(found.motion.cuts, row.skin_mm if row else 0.0, self.frame),
+            paths=paths_of(
+                found.motion.cuts,
+                row.skin_mm if row else 0.0,
+                self.frame,
+                found.shares(worst.model_kpa),
+            ),
             pins=tuple((pin.x_mm, pin.y_mm) for pin in pins_of(job, site)),
             tools=self.tools(),
             program=None

@@ -25,6 +25,7 @@ KEYS = {
     "ceiling_kpa": None,
     "allowances_kpa": {"drop", "gauge_error"},
     "governed_by": {"mode", "at_mm", "tip_mm", "force_n", "torque_nm", "factor", "tool", "line"},
+    "governing": None,
     "load_cases": None,
     "cups": {"up", "down", "blocked"},
     "program": {"moves", "cut_length_mm", "rapid_length_mm", "min_mm", "max_mm", "tools",
