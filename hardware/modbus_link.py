@@ -27,7 +27,8 @@ AGAIN_S = 0.25  # from one attempt to connect to the next; never grows
 # Every failure is told by a Fault; the library's own lines on stderr would say it twice.
 logging.getLogger("pymodbus").setLevel(logging.CRITICAL)
 
-# What the library's client and decoders were seen to raise for a bad peer.
+# What the library may raise for a bad peer.  Its own and OSError were seen; the rest its decoders
+# raise inside and catch today.
 TROUBLE = (ModbusException, OSError, ValueError, IndexError, struct.error)
 
 

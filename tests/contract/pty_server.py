@@ -31,6 +31,7 @@ class PtyServer:
         self._thread = threading.Thread(target=self._serve, daemon=True)
         self._hung_up = False
         self._lock = threading.Lock()
+        self._timers: list[threading.Timer] = []
 
     def __enter__(self) -> Self:
         self._thread.start()
@@ -46,6 +47,20 @@ class PtyServer:
         with self._lock:  # the number of a closed end may be another's by now
             if not self._hung_up:
                 os.write(self._master, data)
+
+    def put_in_turn(self, first: bytes, *later: bytes) -> None:
+        """Send the first piece now, each other 30 ms after the one before."""
+        self.put(first)
+        self._timers = [
+            threading.Timer(0.03 * place, self.put, [piece]) for place, piece in enumerate(later, 1)
+        ]
+        for timer in self._timers:
+            timer.start()
+
+    def sent_all(self) -> None:
+        """Wait until every piece is sent."""
+        for timer in self._timers:
+            timer.join(5.0)
 
     def busy(self, seconds: float) -> None:
         """Do nothing for so long, as a slow device does; requests that come wait."""
