@@ -2,6 +2,11 @@
 
 import sys
 
-from kiosk.cli import main
+if __name__ == "__main__":
+    try:
+        from kiosk.cli import main
 
-sys.exit(main())
+        status = main()
+    except KeyboardInterrupt:  # while the command was still being loaded
+        status = 130
+    sys.exit(status)

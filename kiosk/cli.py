@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -56,11 +57,16 @@ def parser_for(words: Sequence[str]) -> argparse.ArgumentParser:
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command line; returns the exit status: 0 good, 1 no, 2 bad input."""
     words = sys.argv[1:] if words is None else words
-    args = parser_for(words).parse_args(words)
     try:
-        return int(args.run(args))
+        args = parser_for(words).parse_args(words)
+        status = int(args.run(args))
+        sys.stdout.flush()
+        return status
     except BadInput as bad:
         print(bad, file=sys.stderr)
         return 2
     except KeyboardInterrupt:
         return 130
+    except BrokenPipeError:  # the reader of our output, such as head, has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 141  # as the shell counts a program that SIGPIPE ended: 128 + 13

@@ -21,6 +21,7 @@ from typing import Any
 
 from kiosk.interlock import snapshot as snapshots
 from kiosk.interlock.snapshot import Snapshot
+from kiosk.typed import parsed
 
 HEARTBEAT_S = 0.5
 RETRY_S = 0.1
@@ -203,7 +204,7 @@ class Link:
     def _snapshot(self, line: bytes) -> None:
         try:
             snapshot = snapshots.from_json(line)
-        except (ValueError, KeyError, TypeError):
+        except ValueError:
             return  # not a snapshot we know: the view grows old and says so
         old = self._view
         restarted = old.epoch is not None and old.epoch != snapshot.epoch
@@ -213,7 +214,7 @@ class Link:
 
     def _other(self, line: bytes) -> None:
         try:
-            row = json.loads(line)
+            row = parsed(line)
         except ValueError:
             return
         if isinstance(row, dict) and isinstance(row.get("reply"), str):
@@ -221,7 +222,8 @@ class Link:
 
     def _reply(self, row: dict[str, Any]) -> None:
         refused = None if row.get("done") is True else str(row.get("refused"))
-        answer = Answer(row["reply"], refused, row.get("plan"))
+        plan = row.get("plan")
+        answer = Answer(row["reply"], refused, plan if isinstance(plan, dict) else None)
         with self._news:
             self._answers[answer.id] = answer
             while len(self._answers) > REPLIES_KEPT:

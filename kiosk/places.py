@@ -8,6 +8,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+from kiosk.mistakes import BadInput, Mistake
+
 _LONGEST_SOCKET_PATH = 100  # sun_path holds 108 bytes on Linux, 104 on macOS: unix(7)
 
 
@@ -23,9 +25,13 @@ def data_path(option: str | None) -> Path:
 
 
 def data_dir(option: str | None) -> Path:
-    """As ``data_path``, and made when missing."""
+    """As ``data_path``, and made when missing.  Raises BadInput when it cannot be made."""
     path = data_path(option)
-    path.mkdir(parents=True, exist_ok=True)
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as trouble:
+        words = f"cannot be the data folder ({trouble.strerror}): give --data another folder"
+        raise BadInput([Mistake(option or str(path), None, words)]) from None
     return path
 
 

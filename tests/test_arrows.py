@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 
 LEAVES = {"kiosk.units", "kiosk.limits", "kiosk.mistakes", "kiosk.resources", "kiosk.places",
-          "kiosk.words"}  # fmt: skip
+          "kiosk.typed", "kiosk.words"}  # fmt: skip
 JOB = {"kiosk.job", "kiosk.hold", "kiosk.site", "kiosk.toml_lines", "kiosk.shop"}
 SCREEN = {"kiosk.interlock.snapshot", "kiosk.interlock.commands", "kiosk.interlock.states",
           "kiosk.job.plan", "kiosk.records.review", "kiosk.maintenance", "kiosk.link"}  # fmt: skip
@@ -21,17 +21,18 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.units": set(),
     "kiosk.limits": set(),
     "kiosk.mistakes": set(),
+    "kiosk.typed": set(),
     "kiosk.resources": set(),
-    "kiosk.places": set(),
+    "kiosk.places": {"kiosk.mistakes"},
     "kiosk.words": {"kiosk.resources"},
     "kiosk.toml_lines": {"kiosk.mistakes"},
     "kiosk.site": LEAVES | {"kiosk.toml_lines"},
     "kiosk.hold": {"kiosk.units"},
     "kiosk.shop": LEAVES | {"kiosk.hold", "kiosk.toml_lines"},
     "kiosk.measure": LEAVES | {"kiosk.hold", "kiosk.shop", "kiosk.site", "kiosk.toml_lines"},
-    "kiosk.job.plan": set(),
+    "kiosk.job.plan": {"kiosk.typed"},
     "kiosk.job": LEAVES | JOB,
-    "kiosk.interlock": {"kiosk.units", "kiosk.limits"},
+    "kiosk.interlock": {"kiosk.units", "kiosk.limits", "kiosk.typed"},
     "kiosk.records": LEAVES | {"kiosk.interlock", "kiosk.job.plan"},
     "kiosk.maintenance": {"kiosk.units", "kiosk.hold", "kiosk.records.rows"},
     "kiosk.guard.planner_child": LEAVES | JOB,

@@ -15,6 +15,7 @@ LINE_CAP = 64 * 1024  # bytes of one line either way, except a plan
 PLAN_CAP = 4 * 1024 * 1024
 FORMAT = 1
 _ID_CAP = 64
+_NAMES = tuple(Name)  # compared one by one: what came may have no hash
 _OWN_KEYS = {"command", "id", "epoch", "plan"}
 
 
@@ -50,7 +51,7 @@ def _command(row: dict[str, Any], client: str) -> Message:
     ident = row.get("id")
     if not isinstance(ident, str) or not 0 < len(ident) <= _ID_CAP:
         return Damaged(None)
-    if row["command"] not in set(Name):
+    if row["command"] not in _NAMES:
         return Damaged(Reply(ident, client, "unknown_command"))
     epoch, plan = row.get("epoch"), row.get("plan")
     if not isinstance(epoch, str) or not isinstance(plan, str | None):

@@ -10,6 +10,8 @@ import json
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+from kiosk.typed import parsed, typed
+
 
 @dataclass(frozen=True, slots=True)
 class GaugeShown:
@@ -142,21 +144,9 @@ class Snapshot:
         return json.dumps({"snapshot": asdict(self)}, separators=(",", ":"), allow_nan=False)
 
 
-_ROWS: dict[str, type] = {
-    "jobs": JobShown,
-    "gauges": GaugeShown,
-    "zones": ZoneShown,
-    "permissives": PermissiveShown,
-    "alarms": AlarmShown,
-}
-
-
-def _tuples(row: dict[str, Any]) -> dict[str, Any]:
-    return {key: tuple(value) if isinstance(value, list) else value for key, value in row.items()}
-
-
 def from_json(line: str | bytes) -> Snapshot:
-    """The Snapshot of a line.  Raises ValueError, KeyError or TypeError when it is not one."""
-    row: dict[str, Any] = json.loads(line)["snapshot"]
-    lists = {key: tuple(kind(**_tuples(r)) for r in row[key]) for key, kind in _ROWS.items()}
-    return Snapshot(**{**_tuples(row), **lists, "hold": HoldShown(**row["hold"])})
+    """The Snapshot of a line.  Raises ValueError when it is not one."""
+    row = parsed(line)
+    if not isinstance(row, dict):
+        raise ValueError("no object")
+    return typed(Snapshot, row.get("snapshot"))

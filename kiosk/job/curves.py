@@ -14,16 +14,30 @@ import numpy as np
 from kiosk.job.job_file import Point
 
 CHORD_MM = 0.005  # far inside the seal margin
-_MOST_CHORDS = 200_000
+MOST_CHORDS = 20_000  # of one curve: a circle of 400 m radius
+MOST_POINTS = 1_000_000  # of one drawing
+
+
+class TooLarge(ValueError):
+    """A curve that no part has; the words say so."""
+
+
+def _bounded(count: float) -> int:
+    if not count <= MOST_CHORDS:
+        raise TooLarge("a curve is hundreds of metres long: check the unit and the numbers")
+    return math.ceil(count)
 
 
 def arc_points(centre: Point, radius: float, start: float, sweep: float) -> list[Point]:
-    """Points along a circular arc, ends included; mm and radians, counter-clockwise positive."""
+    """Points along a circular arc, ends included; mm and radians, counter-clockwise positive.
+
+    Raises ``TooLarge``.
+    """
     if radius <= CHORD_MM:
         count = 8
     else:
-        step = 2.0 * math.acos(1.0 - CHORD_MM / radius)
-        count = max(2, math.ceil(abs(sweep) / step))
+        step = 4.0 * math.asin(math.sqrt(CHORD_MM / (2.0 * radius)))  # 1 - cos t = 2 sin^2(t / 2)
+        count = max(2, _bounded(abs(sweep) / step))
     turns = start + sweep * np.arange(count + 1) / count
     return [
         (centre[0] + radius * math.cos(turn), centre[1] + radius * math.sin(turn)) for turn in turns
@@ -47,9 +61,11 @@ def bulged(rows: Sequence[tuple[float, float, float]], closed: bool) -> list[Poi
 
 
 def chords_of(bend: float, span: float = 1.0) -> int:
-    """How many equal steps a span of the parameter needs when |c''| is at most ``bend`` mm."""
-    count = math.ceil(span * math.sqrt(max(bend, 0.0) / (8.0 * CHORD_MM)))
-    return min(max(count, 1), _MOST_CHORDS)
+    """How many equal steps a span of the parameter needs when |c''| is at most ``bend`` mm.
+
+    Raises ``TooLarge``.
+    """
+    return max(1, _bounded(span * math.sqrt(max(bend, 0.0) / (8.0 * CHORD_MM))))
 
 
 def bezier_points(poles: Sequence[Point]) -> list[Point]:

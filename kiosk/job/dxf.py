@@ -6,6 +6,7 @@ flat, or is no curve, is handed over with the reason, so that it is refused only
 
 from __future__ import annotations
 
+import logging
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -13,10 +14,15 @@ from pathlib import Path
 from typing import Any
 
 from kiosk.job.curves import CHORD_MM, arc_points, bulged, chords_of
-from kiosk.job.edges import MOST_EDGES, Drawing, Edge, bad_drawing, place_words
+from kiosk.job.edges import MOST_EDGES, Drawing, Edge, bad_drawing, bounded, place_words
 from kiosk.job.job_file import Point
 from kiosk.mistakes import BadInput
+from kiosk.toml_lines.source import content_of
 
+# A damaged file is told in one line of ours; the library's own lines on stderr would mix with it.
+logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
+
+_LARGEST_BYTES = 64 * 1024 * 1024
 _FLAT_MM = 0.01  # heights that differ by less are rounding
 _DEEPEST = 16  # blocks in blocks
 _BESIDE = {"TEXT", "MTEXT", "DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "POINT",
@@ -35,13 +41,13 @@ def read_dxf(path: Path) -> Drawing:
 
     name = path.name
     try:
-        content = path.read_bytes()
+        content = content_of(path, name, _LARGEST_BYTES)
         if content[:4] == b"AC10":
             raise bad_drawing(name, "is a DWG drawing: save it as DXF")
         drawing = ezdxf.readfile(path)
         scale, assumed = _scale(name, drawing)
         reader = _Reader(name, drawing, scale)
-        edges = tuple(reader.edges())
+        edges = bounded(name, reader.edges())
     except BadInput:
         raise
     except OSError as trouble:
@@ -77,6 +83,7 @@ class _Reader:
     drawing: Any
     scale: float
     beside: set[str] = field(default_factory=set)
+    met: int = 0  # entities and inserts so far
 
     @property
     def handles(self) -> bool:
@@ -85,11 +92,7 @@ class _Reader:
         return not (self.drawing.dxfversion == "AC1009" and not header.get("$HANDLING", 0))
 
     def edges(self) -> Iterator[Edge]:
-        entities = self._entities(self.drawing.modelspace(), (), 0)
-        for count, (entity, layers) in enumerate(entities):
-            if count >= MOST_EDGES:
-                text = f"has more than {MOST_EDGES} edges: draw the outline alone"
-                raise bad_drawing(self.name, text)
+        for entity, layers in self._entities(self.drawing.modelspace(), (), 0):
             edge = self._edge(entity, layers)
             if edge is not None:
                 yield edge
@@ -99,12 +102,14 @@ class _Reader:
     ) -> Iterator[tuple[Any, tuple[str, ...]]]:
         """Entities with blocks taken apart; layer "0" in a block is the layer of its insert."""
         for entity in entities:
+            self._count()
             own = str(entity.dxf.get("layer", "0"))
             layers = around if own == "0" and around else (own, *around)
             if entity.dxftype() != "INSERT":
                 yield entity, layers
             elif depth < _DEEPEST and self._block_known(entity):
                 for insert in _each_insert(entity):
+                    self._count()  # an empty block counts, however often it is inserted
                     left: list[Any] = []
                     inside = insert.virtual_entities(
                         skipped_entity_callback=lambda lost, _why, left=left: left.append(lost)
@@ -113,6 +118,12 @@ class _Reader:
                     yield from ((lost, layers) for lost in left)
             else:
                 yield entity, layers
+
+    def _count(self) -> None:
+        self.met += 1
+        if self.met > MOST_EDGES:
+            text = f"has more than {MOST_EDGES} edges: draw the outline alone"
+            raise bad_drawing(self.name, text)
 
     def _block_known(self, insert: Any) -> bool:
         return insert.dxf.name in self.drawing.blocks

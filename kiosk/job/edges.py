@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from kiosk.job.curves import MOST_POINTS
 from kiosk.job.job_file import Point
 from kiosk.mistakes import BadInput, Mistake
 
@@ -49,3 +51,16 @@ def place_words(point: Point) -> str:
 
 def bad_drawing(name: str, text: str) -> BadInput:
     return BadInput([Mistake(name, None, text)])
+
+
+def bounded(name: str, edges: Iterable[Edge]) -> tuple[Edge, ...]:
+    """The edges of a drawing.  Raises ``BadInput`` when there are more than a part can have."""
+    kept: list[Edge] = []
+    points = 0
+    for edge in edges:
+        kept.append(edge)
+        points += len(edge.points)
+        if len(kept) > MOST_EDGES or points > MOST_POINTS:
+            what = f"{MOST_EDGES} edges" if len(kept) > MOST_EDGES else f"{MOST_POINTS} points"
+            raise bad_drawing(name, f"has more than {what}: draw the outline alone")
+    return tuple(kept)

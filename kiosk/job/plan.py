@@ -1,9 +1,9 @@
 """The Plan: what the planner made of one job on one site, immutable, as plain numbers.
 
 Made in the planner's child process and by ``holdpoint check``; read by guard and screen.
-Standard library only.  Grid frame: mm, x right, y away from the operator; loads and governed
-points are in the part frame as the job file has it.  kPa below local atmosphere.  Numbers that
-do not exist are None.
+Standard library and one leaf only.  Grid frame: mm, x right, y away from the operator; loads
+and governed points are in the part frame as the job file has it.  kPa below local atmosphere.
+Numbers that do not exist are None.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 from enum import StrEnum
-from typing import Any
+
+from kiosk.typed import parsed, typed
 
 Point = tuple[float, float]
 
@@ -211,52 +212,9 @@ class Plan:
         return self.verdict != "holds" or any(f.severity == "refuse" for f in self.findings)
 
 
-def _points(rows: list[list[float]]) -> tuple[Point, ...]:
-    return tuple((float(x), float(y)) for x, y in rows)
-
-
-def _governed(row: dict[str, Any]) -> Governed:
-    vectors = {key: tuple(row[key]) for key in ("at_mm", "tip_mm", "force_n")}
-    return Governed(**{**row, **vectors})
-
-
-def _optional_vector(value: list[float] | None) -> Any:
-    return None if value is None else tuple(value)
-
-
 def from_json(text: str | bytes) -> Plan:
-    """The Plan that ``to_json`` wrote.  Raises ValueError, KeyError or TypeError when damaged."""
-    row: dict[str, Any] = json.loads(text)
-    program, flex = row["program"], row["flex"]
-    if program is not None:
-        extents = {k: _optional_vector(program[k]) for k in ("min_mm", "max_mm")}
-        program = ProgramFacts(**{**program, **extents, "tools": tuple(program["tools"])})
-    if flex is not None:
-        flex = Flex(**{**flex, "at_mm": tuple(flex["at_mm"])})
-    governed = row["governed_by"]
-    return Plan(
-        **{
-            **row,
-            "allowances": tuple(Allowance(**r) for r in row["allowances"]),
-            "governed_by": None if governed is None else _governed(governed),
-            "runners_up": tuple(_governed(r) for r in row["runners_up"]),
-            "seats": tuple(Seat(**{**r, "state": SeatState(r["state"])}) for r in row["seats"]),
-            "zones": tuple(Zone(r["name"], tuple(r["up"]), tuple(r["down"])) for r in row["zones"]),
-            "outline": _points(row["outline"]),
-            "openings": tuple(_points(loop) for loop in row["openings"]),
-            "keeps": tuple(_points(loop) for loop in row["keeps"]),
-            "loose": tuple(_points(loop) for loop in row.get("loose", ())),
-            "paths": tuple(CutPath(**{**r, "points": _points(r["points"])}) for r in row["paths"]),
-            "pins": _points(row["pins"]),
-            "tools": tuple(ToolShown(**r) for r in row["tools"]),
-            "program": program,
-            "flex": flex,
-            "findings": tuple(Finding(**r) for r in row["findings"]),
-            "governed_grid_mm": _optional_vector(row["governed_grid_mm"]),
-            "governed_push": _optional_vector(row["governed_push"]),
-            "inputs": tuple(Input(**r) for r in row.get("inputs", ())),
-        }
-    )
+    """The Plan that ``to_json`` wrote.  Raises ValueError when it is damaged."""
+    return typed(Plan, parsed(text))
 
 
 def digest_of(contents: list[bytes]) -> str:

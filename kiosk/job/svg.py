@@ -15,7 +15,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 from kiosk.job.curves import bezier_points, chords_of
-from kiosk.job.edges import MOST_EDGES, Drawing, Edge, bad_drawing
+from kiosk.job.edges import MOST_EDGES, Drawing, Edge, bad_drawing, bounded
 from kiosk.job.job_file import Point
 from kiosk.mistakes import BadInput
 from kiosk.toml_lines.source import content_of
@@ -27,6 +27,7 @@ _LENGTH = re.compile(r"\s*([0-9.]+(?:e[+-]?[0-9]+)?)\s*(mm|cm|in|pt|pc|q|px|)\s*
 _UNIT_MM = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72.0, "pc": 25.4 / 6.0, "q": 0.25,
             "px": _MM, "": _MM}  # fmt: skip
 _NUMBER = re.compile(r"[0-9.eE+-]+")
+_XLINK = "{http://www.w3.org/1999/xlink}href"
 _BESIDE = {"text", "tspan", "image", "title", "desc"}
 
 
@@ -37,13 +38,14 @@ def read_svg(path: Path) -> Drawing:
     name = path.name
     content = content_of(path, name, _LARGEST_BYTES)
     root = _root(name, content)
-    page = _page(root)
-    for key, length in zip(("width", "height"), page.size, strict=True):
-        root.set(key, repr(length / _MM))  # in pixels: the library rounds other units
     try:
+        _refuse_growth(name, root)
+        page = _page(root)
+        for key, length in zip(("width", "height"), page.size, strict=True):
+            root.set(key, repr(length / _MM))  # in pixels: the library rounds other units
         source = BytesIO(ElementTree.tostring(root))
         picture = svgelements.SVG.parse(source, reify=True, ppi=_PIXELS_PER_INCH)
-        found = list(_edges(name, picture, page.top_mm))
+        found = bounded(name, _edges(picture, page.top_mm))
     except BadInput:
         raise
     except Exception as trouble:  # on damaged files the library raises whatever it trips over
@@ -54,7 +56,7 @@ def read_svg(path: Path) -> Drawing:
     unit = "" if page.physical else "pixels of 1/96 inch"
     tags = {str(element.tag).rsplit("}", maxsplit=1)[-1] for element in root.iter()}
     names = tuple(i for element in root.iter() if (i := element.get("id")))
-    return Drawing(tuple(found), content, unit, names, tuple(sorted(tags & _BESIDE)))
+    return Drawing(found, content, unit, names, tuple(sorted(tags & _BESIDE)))
 
 
 def _root(name: str, content: bytes) -> ElementTree.Element:
@@ -66,6 +68,24 @@ def _root(name: str, content: bytes) -> ElementTree.Element:
     if root.tag.rsplit("}", maxsplit=1)[-1] != "svg":
         raise bad_drawing(name, f"is XML but no SVG (<{root.tag[:40]}>): save it as SVG")
     return root
+
+
+def _refuse_growth(name: str, root: ElementTree.Element) -> None:
+    """A use of a use of a use makes many of few: counted before the library makes them."""
+    known = {element.get("id"): element for element in root.iter() if element.get("id")}
+    sizes: dict[ElementTree.Element, int] = {}
+
+    def size_of(element: ElementTree.Element) -> int:
+        if element not in sizes:
+            sizes[element] = MOST_EDGES + 1  # as long as it is not known: met again, it is a ring
+            inner = sum(size_of(child) for child in element)
+            link = element.get(_XLINK) or element.get("href") or ""
+            used = known.get(link[1:]) if element.tag.endswith("use") else None
+            sizes[element] = 1 + inner + (0 if used is None else size_of(used))
+        return sizes[element]
+
+    if size_of(root) > MOST_EDGES:
+        raise bad_drawing(name, "uses parts of itself without end: draw the outline alone")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,14 +114,9 @@ def _length_mm(found: re.Match[str]) -> float:
     return float(found.group(1)) * _UNIT_MM[found.group(2).lower()]
 
 
-def _edges(name: str, picture: Any, height_mm: float) -> Iterator[Edge]:
-    edges = (
-        edge for shape, ids in _shapes(picture, ()) for edge in _edges_of(shape, ids, height_mm)
-    )
-    for count, edge in enumerate(edges):
-        if count >= MOST_EDGES:
-            raise bad_drawing(name, f"has more than {MOST_EDGES} edges: draw the outline alone")
-        yield edge
+def _edges(picture: Any, height_mm: float) -> Iterator[Edge]:
+    for shape, ids in _shapes(picture, ()):
+        yield from _edges_of(shape, ids, height_mm)
 
 
 def _shapes(group: Any, ids: tuple[str, ...]) -> Iterator[tuple[Any, tuple[str, ...]]]:

@@ -12,6 +12,7 @@ from kiosk.mistakes import BadInput, Mistake
 from kiosk.toml_lines.lines import Where, lines_of
 
 _LARGEST_BYTES = 4 * 1024 * 1024  # a job with an inline outline of 100,000 points
+_DIGITS = re.compile(r"[0-9_a-fA-F]{4000}")
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)$")
 
 
@@ -42,6 +43,8 @@ def bad_file(name: str, text: str, line: int | None = None) -> BadInput:
 def content_of(path: Path, name: str, largest: int = _LARGEST_BYTES) -> bytes:
     """The bytes of a file that a person named.  Raises ``BadInput`` in words."""
     try:
+        if not (path.is_file() or path.is_dir()) and path.exists():
+            raise bad_file(name, "this is a device or a pipe: name an ordinary file")
         with path.open("rb") as file:
             content = file.read(largest + 1)
     except FileNotFoundError:
@@ -70,6 +73,10 @@ def toml_from(content: bytes, path: Path, name: str) -> TomlFile:
         raise _syntax_mistake(name, str(trouble), text) from None
     except RecursionError:
         raise bad_file(name, "has brackets nested too deep: write plain lists") from None
+    except ValueError:  # more digits than Python takes for one number: sys.set_int_max_str_digits
+        found = _DIGITS.search(text)
+        at = None if found is None else text.count("\n", 0, found.start()) + 1
+        raise bad_file(name, "has a number of thousands of digits: mend it", at) from None
     return TomlFile(path, name, content, values, lines_of(text))
 
 
