@@ -10,11 +10,14 @@ V1.02, 2.5.1, makes even the default.
 
 from __future__ import annotations
 
+import ipaddress
+import re
 from dataclasses import dataclass
 from urllib.parse import parse_qsl, urlsplit
 
 _PARITIES = {"none": "N", "even": "E", "odd": "O"}
 _BAUDS = frozenset({1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200})
+_HOST = re.compile(r"[a-z0-9_-]{1,63}(\.[a-z0-9_-]{1,63})*\.?")
 _WORDS = {
     "modbus-tcp": {"unit"},
     "modbus-rtu": {"unit", "baud", "parity", "stop"},
@@ -74,6 +77,14 @@ def _serial(scheme: str, path: str, words: dict[str, str]) -> SerialAddress:
     )
 
 
+def _refuse_odd_host(host: str) -> None:
+    """RFC 1123, 2.1, and RFC 1035, 2.3.4: what the resolver would raise over, not refuse."""
+    if ":" in host:
+        ipaddress.IPv6Address(host)  # says itself what is wrong
+    elif not (len(host) <= 253 and _HOST.fullmatch(host)):
+        raise ValueError(f"host {host[:60]!r} is no host name and no IP address")
+
+
 def parse_address(text: str) -> Address:
     """The address in ``text``.  Raises ValueError with what is wrong and what to write."""
     parts = urlsplit(text)
@@ -90,6 +101,7 @@ def parse_address(text: str) -> Address:
             return _serial(parts.scheme, parts.path, words)
         if not parts.hostname:
             raise ValueError("the host is missing: write modbus-tcp://192.0.2.7:502?unit=1")
+        _refuse_odd_host(parts.hostname)
         port = 502 if parts.port is None else parts.port
         return TcpAddress(parts.hostname, port, _whole(words, "unit", 1, 0, 255))
     except ValueError as wrong:

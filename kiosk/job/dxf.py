@@ -108,8 +108,8 @@ class _Reader:
             if entity.dxftype() != "INSERT":
                 yield entity, layers
             elif depth < _DEEPEST and self._block_known(entity):
+                self._count(entity.mcount)  # an empty block counts, however often it is inserted
                 for insert in _each_insert(entity):
-                    self._count()  # an empty block counts, however often it is inserted
                     left: list[Any] = []
                     inside = insert.virtual_entities(
                         skipped_entity_callback=lambda lost, _why, left=left: left.append(lost)
@@ -119,8 +119,8 @@ class _Reader:
             else:
                 yield entity, layers
 
-    def _count(self) -> None:
-        self.met += 1
+    def _count(self, more: int = 1) -> None:
+        self.met += more
         if self.met > MOST_EDGES:
             text = f"has more than {MOST_EDGES} edges: draw the outline alone"
             raise bad_drawing(self.name, text)
