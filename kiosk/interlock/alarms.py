@@ -47,7 +47,10 @@ class Alarm:
 
 @dataclass(frozen=True, slots=True)
 class AlarmRow:
-    """What raises an alarm.  ``keeps`` holds it a while longer than ``stands``."""
+    """What raises an alarm.  ``keeps`` holds it a while longer than ``stands``.
+
+    ``lapses`` takes it off the list once it is gone, seen or not: it means nothing any more.
+    """
 
     code: str
     priority: int
@@ -56,6 +59,7 @@ class AlarmRow:
     latches: bool = False
     in_group: bool = False
     keeps: Callable[[Turn], bool] | None = None
+    lapses: Callable[[Turn], bool] | None = None
 
 
 def _no_number(_: Turn) -> Measured:
@@ -128,7 +132,8 @@ ROWS = (
              lambda t: (t.wrong_for_s, CONTACT_WRONG_S, "s"), latches=True),
     AlarmRow("A22", 1, lambda t: _moved_to(t, State.NO_PERMIT) or _found(t, State.NO_PERMIT),
              _no_number, latches=True),
-    AlarmRow("A23", 2, lambda t: t.memory.refusal is not None, _no_number),
+    AlarmRow("A23", 2, lambda t: t.memory.refusal is not None, _no_number,
+             lapses=lambda t: t.memory.plan is not None),
     AlarmRow("A24", 1, _restarted_in_cut, _no_number, latches=True),
     AlarmRow("A25", 2, _stopped_too_long,
              lambda t: (t.stopped_for_s, t.limits.pause_s, "s")),
@@ -165,7 +170,8 @@ def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None) -> Alarm | None:
     if alarm.active and not stands and not (row.keeps is not None and row.keeps(turn)):
         alarm = replace(alarm, active=False)
         note(turn, alarm, "cleared")
-    return None if alarm.is_over else alarm
+    lapsed = not alarm.active and row.lapses is not None and row.lapses(turn)
+    return None if alarm.is_over or lapsed else alarm
 
 
 def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:

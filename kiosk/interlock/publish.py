@@ -123,7 +123,7 @@ def _flags(turn: Turn) -> tuple[str, ...]:
 
 
 def _details(turn: Turn) -> dict[str, Any]:
-    details: dict[str, Any] = {}
+    details: dict[str, Any] = {"vented_kpa": turn.limits.vented_kpa}
     kept = turn.memory.kept
     if turn.state is State.PART_HELD and kept is not None:
         plan = kept.plan

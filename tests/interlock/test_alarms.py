@@ -268,6 +268,24 @@ def test_a_refused_plan_can_be_seen_and_is_gone_with_the_next_choice() -> None:
     assert codes(world) == []
 
 
+def test_a_refusal_not_seen_is_off_the_list_once_another_plan_is_taken_up() -> None:
+    """It says nothing of the plan that is taken up in its place."""
+    world = reach(State.SELECT_JOB, plan=plan_of(refused="no_cups"))
+    world.send(Name.SELECT_JOB, job="SR-1")
+    world.step()
+    assert codes(world) == ["A23"]
+    world.plan = plan_of()
+    world.send(Name.SELECT_JOB, job="SR-1")
+    assert [(a.code, a.active, a.acknowledged) for a in world.shown.alarms] == [
+        ("A23", False, False)
+    ]
+    world.step()
+    assert world.state is State.SET_UP
+    assert codes(world) == []
+    changes = [n["change"] for n in world.of_kind("alarm") if n["code"] == "A23"]
+    assert changes == ["raised", "cleared"]
+
+
 def test_without_contacts_alarms_are_shown_and_not_latched() -> None:
     world = reach(State.READY, site=site_of(advice_only=True, outputs=frozenset()))
     world.ramp(0.9)

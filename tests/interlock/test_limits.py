@@ -359,6 +359,17 @@ def test_vented_level(kpa: float, vented: bool) -> None:
     assert (world.shown.release == "vented") is vented
 
 
+def test_the_site_s_own_vented_level_is_told_and_counts() -> None:
+    world = reach(State.RELEASE, site=site_of(limits=Limits(vented_kpa=1.0)))
+    assert world.shown.details["vented_kpa"] == 1.0
+    world.set_vacuum(1.5)
+    world.run(4.0)
+    assert world.shown.release == "may_release"
+    world.set_vacuum(0.9)
+    world.run(4.0)
+    assert world.shown.release == "vented"
+
+
 def test_vented_takes_3_s() -> None:
     world = reach(State.RELEASE)
     world.set_vacuum(0.5)

@@ -64,7 +64,7 @@ def test_vacuum_found_at_the_start_is_a_part_held() -> None:
     world = World()
     world.part_held()
     assert world.shown.release == "may_release"
-    assert world.shown.details == {}
+    assert world.shown.details == {"vented_kpa": 2.0}
 
 
 @pytest.mark.parametrize(("kpa", "state"), [(2.0, S.PART_HELD), (1.99, S.SELECT_JOB)])
