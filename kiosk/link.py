@@ -62,19 +62,21 @@ class Answer:
 class Link:
     """A connection to the guard.  ``alive`` False: a listener that never asks for command.
 
-    ``changed`` is called in the link's thread after every change; it must return at once.
+    ``alive`` may be a question instead, asked in the link's thread before each heartbeat: while
+    the answer is no, none is sent, and the guard gives the right to command up.  ``changed`` is
+    called in the link's thread after every change; it must return at once.
     """
 
     def __init__(
         self,
         path: Path,
         *,
-        alive: bool = True,
+        alive: bool | Callable[[], bool] = True,
         changed: Callable[[], None] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._path = path
-        self._alive = alive
+        self._alive: Callable[[], bool] = alive if callable(alive) else lambda: bool(alive)
         self._changed = changed
         self._clock = clock
         self._view = View()
@@ -170,7 +172,7 @@ class Link:
         held = bytearray()
         count, due = 0, self._clock()
         while not self._stopping.is_set() and len(held) <= LINE_CAP:
-            if self._alive and self._clock() >= due:
+            if self._clock() >= due and self._alive():
                 count, due = count + 1, self._clock() + HEARTBEAT_S
                 if not self._send({"alive": count}):
                     return

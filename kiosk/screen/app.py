@@ -17,6 +17,7 @@ from kivy.core.window import Window
 
 from kiosk.link import Link
 from kiosk.screen import safely, theme
+from kiosk.screen.drawing import Drawing
 from kiosk.screen.front import Front
 from kiosk.screen.views.board import Board
 from kiosk.screen.widgets.touch_button import Touch
@@ -40,7 +41,8 @@ class ScreenApp(App):
         super().__init__()
         self._px_per_mm, self._beat = px_per_mm, beat
         self._words = load()
-        self.link = Link(socket_path, changed=self._heard)
+        self._drawing = Drawing()
+        self.link = Link(socket_path, alive=self._drawing.is_fresh, changed=self._heard)
         self.front = Front(self.link, self._words)
         self.board = None
         self._tick_event = None
@@ -84,6 +86,7 @@ class ScreenApp(App):
         self.board.shown = self.front.shown(
             time.monotonic(), clock, offset, self.board.trace_columns()
         )
+        self._drawing.done()
         if self._beat is not None:
             self._beat()
 

@@ -15,6 +15,7 @@ from screen_server import Server, await_true
 from screen_window import WORDS, Screen
 
 from kiosk.link import Link
+from kiosk.screen.drawing import Drawing
 from kiosk.screen.front import Front
 from kiosk.screen.show import SILENT_S
 from kiosk.screen.show.shown import SetupShown, Shown
@@ -225,8 +226,7 @@ def test_the_trace_has_what_the_gauge_showed(desk: Callable[..., Desk]) -> None:
     one = desk(snapshot("CUTTING"), plan())
     one.until(lambda s: any(s.body.scale.trace), "no trace")  # type: ignore[union-attr]
     column = next(c for c in reversed(one.draw().body.scale.trace) if c)  # type: ignore[union-attr]
-    # (66 - 3) / 50 = 126 %, on a scale of 200 %
-    assert column[0] == pytest.approx(1.26 / 2)
+    assert column[0] == pytest.approx(66.0 / 99.9)  # on a scale of the local air pressure
 
 
 def test_lines_on_the_wire_are_one_json_object_each(desk: Callable[..., Desk]) -> None:
@@ -235,6 +235,35 @@ def test_lines_on_the_wire_are_one_json_object_each(desk: Callable[..., Desk]) -
     for line in list(one.server.lines):
         assert isinstance(json.loads(line), dict)
         assert len(line) < 64 * 1024
+
+
+def test_without_drawing_the_heartbeat_stops_and_begins_again_with_it(tmp_path: Path) -> None:
+    server = Server(tmp_path / "g.sock", snapshot("PERMIT", permit_left_s=40.0))
+    drawing = Drawing()
+    link = Link(server.path, alive=drawing.is_fresh)
+    link.start()
+
+    def beats() -> int:
+        return sum(b'"alive"' in line for line in list(server.lines))
+
+    def beats_while_drawing(least: int) -> bool:
+        drawing.done()
+        return beats() >= least
+
+    try:
+        await_true(lambda: link.view().snapshot, "no snapshot came")
+        assert beats() == 0  # nothing has been drawn yet
+        await_true(lambda: beats_while_drawing(3), "no heartbeat while drawing")
+        frozen_s = time.monotonic()  # from here on nothing is drawn
+        await_true(lambda: time.monotonic() - frozen_s >= 0.7, "time stands still")
+        before = beats()
+        await_true(lambda: time.monotonic() - frozen_s >= 2.0, "time stands still")
+        assert beats() == before
+        assert link.view().snapshot is not None  # the link itself lives on
+        await_true(lambda: beats_while_drawing(before + 2), "no heartbeat after the frost")
+    finally:
+        link.close()
+        server.close()
 
 
 def test_a_desk_keeps_nothing_of_an_older_part() -> None:
