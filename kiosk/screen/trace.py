@@ -7,10 +7,12 @@ by the drawing thread; a deque's append and its copy are each one step.
 from __future__ import annotations
 
 from collections import deque
-from itertools import pairwise
 
 WINDOW_S = 60.0
+JOIN_S = 1.0  # samples further apart are not joined: between them nothing was known
 _MOST = 12_000  # 200 samples a second for a minute
+
+Column = tuple[float, float] | None
 
 
 class Trace:
@@ -27,39 +29,36 @@ class Trace:
         """Forget everything, as after a new epoch."""
         self._samples.clear()
 
-    def columns(self, count: int, now_s: float) -> tuple[tuple[float, float] | None, ...]:
+    def columns(self, count: int, now_s: float) -> tuple[Column, ...]:
         """(lowest, highest) for each of ``count`` equal parts of the window, oldest first."""
-        found: list[tuple[float, float] | None] = [None] * count
-        start_s = now_s - WINDOW_S
-        last: float | None = None
+        found: list[Column] = [None] * count
+        before: tuple[float, float] | None = None  # column and value of the sample before
+        before_s = 0.0
         for at_s, value in self._samples.copy():
-            column = int((at_s - start_s) / WINDOW_S * count)
-            if not 0 <= column < count or value is None:
-                last = value
+            at = (at_s - now_s + WINDOW_S) / WINDOW_S * count
+            if value is None:
+                before = None
                 continue
-            found[column] = _wider(found[column], value, last)
-            last = value
-        return tuple(_joined(found))
+            joins = before is not None and at_s - before_s <= JOIN_S
+            _line(found, before if joins and before is not None else (at, value), (at, value))
+            before, before_s = (at, value), at_s
+        return tuple(found)
 
 
-def _wider(
-    old: tuple[float, float] | None, value: float, before: float | None
-) -> tuple[float, float]:
-    """The column with one more value; it reaches back to the value before it."""
-    values = [value] if before is None else [value, before]
-    if old is not None:
-        values.extend(old)
-    return min(values), max(values)
+def _line(found: list[Column], start: tuple[float, float], end: tuple[float, float]) -> None:
+    """Widen each column that the straight line from start to end goes through."""
+    first, last = max(0, int(start[0] // 1)), min(len(found) - 1, int(end[0] // 1))
+    for column in range(first, last + 1):
+        values = (_along(start, end, column), _along(start, end, column + 1))
+        old = found[column]
+        found[column] = (min(values), max(values)) if old is None else (
+            min(old[0], *values), max(old[1], *values))  # fmt: skip
 
 
-def _joined(
-    columns: list[tuple[float, float] | None],
-) -> list[tuple[float, float] | None]:
-    """Gaps of a few columns between slow samples are filled; longer ones stay empty."""
-    widest = max(2, len(columns) // 60)  # one second
-    joined = list(columns)
-    known = [at for at, column in enumerate(columns) if column is not None]
-    for before, after in pairwise(known):
-        if 1 < after - before <= widest:
-            joined[before + 1 : after] = [columns[before]] * (after - before - 1)
-    return joined
+def _along(start: tuple[float, float], end: tuple[float, float], at: float) -> float:
+    """The line's value at a place, held at its ends."""
+    if at <= start[0]:
+        return start[1]
+    if at >= end[0]:
+        return end[1]
+    return start[1] + (end[1] - start[1]) * (at - start[0]) / (end[0] - start[0])

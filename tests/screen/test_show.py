@@ -258,16 +258,33 @@ def test_the_reason_of_the_minimum_names_place_line_tool_and_force() -> None:
     assert body.map.push.at == plan().governed_grid_mm
 
 
-def test_the_scale_is_the_definition_of_r() -> None:
+def test_the_levels_are_marked_by_the_definition_of_r_on_a_scale_of_the_air_pressure() -> None:
     # R = (gauge - error - drop) / minimum: (53 - 1 - 2) / 50 = 1.00; (60.5 - 3) / 50 = 1.15
     row = hold()
     assert ratio_at(row, 53.0) == pytest.approx(1.00)
     assert ratio_at(row, 60.5) == pytest.approx(1.15)
     scale = shown(snapshot("CHECKING")).body.scale  # type: ignore[union-attr]
     levels = {mark.weight: mark.level for mark in scale.marks}
-    assert levels["limit"] == pytest.approx(0.5)
-    assert levels["level"] == pytest.approx(1.15 / 2)
-    assert levels["hint"] == pytest.approx((68.0 - 3.0) / 50.0 / 2)
+    assert levels == pytest.approx({"limit": 53.0 / 99.9, "level": 60.5 / 99.9, "hint": 68 / 99.9})
+    said = {mark.weight: (plain(mark.left), plain(mark.right)) for mark in scale.marks}
+    assert said["limit"] == ("53 kPa", "100 % minimum")
+    assert said["level"] == ("61 kPa", "115 % start")
+
+
+@pytest.mark.parametrize("state", ["CHECKING", "CUTTING", "LOW HOLD", "HOLD LOST", "RELEASE"])
+def test_every_view_has_the_same_scale_and_no_fall_is_hidden_at_its_top(state: str) -> None:
+    def level(kpa: float) -> float:
+        low = hold(kpa, minimum_kpa=20.0, ratio=(kpa - 3.0) / 20.0)
+        return shown(snapshot(state, hold=low)).body.scale.level  # type: ignore[union-attr]
+
+    # 82 kPa are 395 % of a minimum of 20 kPa, 62 kPa are 295 %
+    assert level(82.0) == pytest.approx(82.0 / 99.9)
+    assert level(62.0) == pytest.approx(62.0 / 99.9)
+
+
+def test_the_narrow_scale_of_the_stop_card_names_its_levels_in_kpa() -> None:
+    marks = shown(snapshot("HOLD LOST")).body.scale.marks  # type: ignore[union-attr]
+    assert [plain(mark.right) for mark in marks] == ["53 kPa minimum", "61 kPa start"]
 
 
 def test_permit_shows_the_time_left_and_can_be_withdrawn() -> None:
@@ -398,3 +415,11 @@ def test_the_full_disclaimer_is_one_touch_away() -> None:
     said = " ".join(text for _, text in sheet.lines)
     assert WORDS.say("aid.text") in said
     assert WORDS.say("caution.C05.text") in said
+
+
+def test_the_vented_level_is_the_guard_s_own() -> None:
+    snap = snapshot("RELEASE", release="may_release", details={"vented_kpa": 3.5})
+    body = shown(snap).body
+    assert isinstance(body, ReleaseShown)
+    assert plain(body.rows[-1].words) == "Vacuum below 4 kPa"
+    assert body.scale.marks[0].level == pytest.approx(3.5 / 99.9)

@@ -51,3 +51,25 @@ def test_slow_samples_are_joined_over_one_second_at_most() -> None:
     for at in range(120):
         trace.add(940.0 + at * 0.5, 66.0)
     assert trace.columns(600, 1000.0).count(None) == pytest.approx(0, abs=10)
+
+
+def test_a_steady_fall_is_a_line_without_steps_or_spikes() -> None:
+    """Ten samples a second, twenty columns a second: each column holds its own part of the fall."""
+    trace, rate_kpa_per_s = Trace(), 1.0
+    for at in range(601):
+        trace.add(940.0 + at * 0.1, 90.0 - rate_kpa_per_s * at * 0.1)
+    columns = trace.columns(1200, 1000.0)
+    assert None not in columns
+    for at, column in enumerate(columns):
+        assert column is not None
+        assert column[1] - column[0] == pytest.approx(rate_kpa_per_s / 20.0, abs=1e-6)
+        assert column[1] == pytest.approx(90.0 - at * rate_kpa_per_s / 20.0, abs=1e-6)
+
+
+def test_samples_more_than_a_second_apart_are_not_joined() -> None:
+    trace = Trace()
+    trace.add(970.0, 66.0)
+    trace.add(971.2, 60.0)
+    columns = trace.columns(600, 1000.0)
+    assert [at for at, column in enumerate(columns) if column is not None] == [300, 312]
+    assert columns[312] == (60.0, 60.0)

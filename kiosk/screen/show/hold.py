@@ -6,15 +6,13 @@ import math
 
 from kiosk.interlock.snapshot import PermissiveShown, Snapshot
 from kiosk.job.plan import Governed, Plan
-from kiosk.limits import DRAW_DOWN_S, Limits
+from kiosk.limits import DRAW_DOWN_S
 from kiosk.screen.show import numbers
 from kiosk.screen.show.cupmap import cup_map
 from kiosk.screen.show.frame import command
-from kiosk.screen.show.scale import hold_scale
+from kiosk.screen.show.scale import hold_scale, vented_kpa
 from kiosk.screen.show.shown import Button, Desk, HoldShown, Row
 from kiosk.words import Words
-
-LIMITS = Limits()
 
 
 def body(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> HoldShown:
@@ -27,7 +25,6 @@ def body(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Hol
         percent=numbers.percent(words, hold.ratio),
         percent_sign=words.say("number.percent_sign"),
         now=words.say("hold.now", kpa=numbers.measured(words, hold.vacuum_kpa)),
-        start=words.say("hold.start", kpa=numbers.level(words, hold.start_kpa)),
         should=_should(words, snapshot),
         title=title,
         text=text,
@@ -76,7 +73,7 @@ def _only_waits(row: PermissiveShown) -> bool:
 def _draw_words(words: Words, snapshot: Snapshot) -> str:
     """Before the draw-down has had its time, nothing is said of leaks."""
     vacuum, drawing_s = snapshot.hold.vacuum_kpa, snapshot.hold.drawing_down_s
-    if vacuum is not None and vacuum < LIMITS.vented_kpa:
+    if vacuum is not None and vacuum < vented_kpa(snapshot):
         return words.say("hold.vacuum_on")
     if drawing_s is not None and drawing_s < DRAW_DOWN_S:
         return words.say("hold.drawing", seconds=numbers.duration(words, drawing_s))

@@ -5,21 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from kiosk.interlock.snapshot import Snapshot
-from kiosk.limits import Limits
 from kiosk.screen.show import numbers
 from kiosk.screen.show.frame import command
 from kiosk.screen.show.hold import finish_button
-from kiosk.screen.show.scale import release_scale, vacuum_kpa
+from kiosk.screen.show.scale import release_scale, vacuum_kpa, vented_kpa
 from kiosk.screen.show.shown import Button, Desk, ReleaseShown, Row
 from kiosk.words import Words
-
-VENTED_KPA = Limits().vented_kpa
-
-
-def vented_kpa(snapshot: Snapshot) -> float:
-    """The level that counts as vented: the guard's, else the table's."""
-    value = snapshot.details.get("vented_kpa")
-    return float(value) if isinstance(value, int | float) else VENTED_KPA
 
 
 def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReleaseShown:
@@ -27,7 +18,7 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReleaseShown:
     shown = ReleaseShown(
         rows=_rows(words, snapshot),
         now=numbers.measured(words, vacuum_kpa(snapshot)),
-        scale=release_scale(words, snapshot, desk, vented_kpa(snapshot)),
+        scale=release_scale(words, snapshot, desk),
     )
     if snapshot.state == "PART HELD":
         text = f"{_held_words(words, snapshot)} {words.say('release.held_vent')}"

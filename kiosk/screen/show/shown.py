@@ -173,7 +173,9 @@ class Scale:
     top: str = ""
     tone: str = "plain"
     trace: tuple[tuple[float, float] | None, ...] = ()
-    window: str = ""
+    window: str = ""  # how long the trace is, where its axis has no room for words
+    ago: str = ""  # words of the axis: its left end, its middle, its right end
+    half: str = ""
     now: str = ""
 
 
@@ -230,7 +232,6 @@ class HoldShown:
     percent: str = ""
     percent_sign: str = ""
     now: str = ""
-    start: str = ""
     should: str = ""
     title: str = ""
     text: str = ""

@@ -35,7 +35,7 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> StopShown:
         percent_sign=words.say("number.percent_sign"),
         now=words.say("hold.now", kpa=numbers.measured(words, hold.vacuum_kpa)),
         steps=tuple(steps),
-        scale=hold_scale(words, snapshot, desk),
+        scale=hold_scale(words, snapshot, desk, narrow=True),
     )
 
 

@@ -1,7 +1,7 @@
 """The instrument: a column of fixed scale, and beside it the last minute on the same scale.
 
-The trace is drawn as lowest and highest value per column of pixels; a joined line would draw
-peaks that were never there.
+The trace is drawn as lowest and highest value per column of pixels, each as wide and as high as
+the pen, so that a steep fall is as thick as a level line.
 """
 
 from __future__ import annotations
@@ -16,6 +16,10 @@ from kiosk.screen.widgets.panel import hatch_texture, tile
 from kiosk.screen.widgets.text import Text
 
 MARKS = 3
+TRACE_LEAST_MM = 8.0  # narrower, and there is no trace
+TICKS = 7  # every ten seconds
+HALF_LEAST_MM = 60.0  # narrower, and the middle of the axis has no word
+TICK_LEAST_MM = 30.0  # narrower, and a trace has no ticks
 LEFT_LEAST_MM = 10.0  # narrower, and the words at the left are left out
 TONES = {"plain": theme.SLATE, "low": theme.SLATE, "lost": theme.FIRST, "none": theme.EDGE}
 
@@ -28,6 +32,7 @@ class Instrument(Widget):
     right_mm = NumericProperty(30.0)
     column_mm = NumericProperty(13.0)
     word_mm = NumericProperty(theme.SMALL_MM + 0.1)
+    axis_mm = NumericProperty(0.0)  # below the trace, for the words of its axis
 
     def __init__(self, **kwargs):
         super().__init__(**kwargs)
@@ -38,6 +43,7 @@ class Instrument(Widget):
         self._make_words()
         self.bind(shown=self.draw, pos=self.draw, size=self.draw)
         self.bind(left_mm=self.draw, right_mm=self.draw, column_mm=self.draw, word_mm=self.draw)
+        self.bind(axis_mm=self.draw)
 
     # -- retained instructions, made once
 
@@ -52,8 +58,10 @@ class Instrument(Widget):
         self._between = self._rect(theme.BETWEEN)[1]
         self._below = self._rect(theme.BELOW)[1]
         with self.canvas:
+            Color(*theme.EDGE)
+            self._ticks = [Rectangle(size=(0, 0)) for _ in range(TICKS)]
             Color(*theme.INK)
-            self._line = Mesh(mode="lines")
+            self._line = Mesh(mode="triangles")
 
     def _make_column(self):
         self._column_edge = self._rect(theme.INK)[1]
@@ -76,19 +84,22 @@ class Instrument(Widget):
         self._top = Text(halign="left", valign="top", tone=theme.SOFT)
         self._zero = Text(halign="left", valign="bottom", tone=theme.SOFT, words="0")
         self._window = Text(halign="right", valign="bottom", tone=theme.SOFT)
+        self._axis = [Text(halign=side, tone=theme.SOFT) for side in ("left", "center", "right")]
         for text in self.texts:
             self.add_widget(text)
 
     @property
     def texts(self):
         """Every block of words."""
-        return [*self._lefts, *self._rights, self._top, self._zero, self._window]
+        return [*self._lefts, *self._rights, self._top, self._zero, self._window,
+                *self._axis]  # fmt: skip
 
     @property
     def trace_px(self):
         """Width of the trace in pixels: how many columns it takes."""
         left, right = theme.mm(self.left_mm), theme.mm(self.right_mm)
-        return max(0, int(self.width - left - right - theme.mm(self.column_mm)))
+        room = int(self.width - left - right - theme.mm(self.column_mm))
+        return room if room >= theme.mm(TRACE_LEAST_MM) else 0
 
     # -- update in place
 
@@ -101,12 +112,14 @@ class Instrument(Widget):
         self._draw_level()
         self._draw_marks()
         self._draw_words()
+        self._draw_axis()
 
     def _lay(self):
         self._x = self.x + theme.mm(self.left_mm)
         self._column_x = self._x + self.trace_px
         self._column_width = theme.mm(self.column_mm)
-        self._bottom, self._tall = self.y, self.height
+        axis = theme.mm(self.axis_mm)
+        self._bottom, self._tall = self.y + axis, self.height - axis
         edge = theme.thin()
         self._frame.pos = (self._x, self._bottom)
         self._frame.size = (self.trace_px, self._tall)
@@ -139,17 +152,33 @@ class Instrument(Widget):
 
     def _draw_trace(self):
         columns = self.shown.trace[-self.trace_px :] if self.trace_px else ()
-        x0 = self._column_x - len(columns)
-        vertices = []
+        x0, pen = self._column_x - len(columns), max(2.0, theme.thin() * 1.5)
+        vertices, indices = [], []
         for at, column in enumerate(columns):
             if column is None:
                 continue
-            low, high = self._y(column[0]), self._y(column[1])
-            high = max(high, low + 2)
-            x = x0 + at + 0.5
-            vertices.extend((x, low - 1, 0, 0, x, high + 1, 0, 0))
-        self._line.vertices = vertices
-        self._line.indices = list(range(len(vertices) // 4))
+            left = max(self._x, x0 + at + 0.5 - pen / 2)
+            right = min(self._column_x, left + pen)
+            low, high = self._y(column[0]) - pen / 2, self._y(column[1]) + pen / 2
+            first = len(vertices) // 4
+            for x, y in ((left, low), (right, low), (right, high), (left, high)):
+                vertices.extend((x, y, 0, 0))
+            indices.extend(first + corner for corner in (0, 1, 2, 0, 2, 3))
+        self._line.vertices, self._line.indices = vertices, indices
+
+    def _draw_axis(self):
+        """A tick for every ten seconds; below a wide trace its ends in words."""
+        there = self.trace_px > theme.mm(TICK_LEAST_MM)
+        wide, tall = theme.thin(), theme.mm(1.6)
+        for at, tick in enumerate(self._ticks):
+            x = self._x + (self.trace_px - wide) * at / (TICKS - 1)
+            tick.pos = (round(x), self._bottom)
+            tick.size = (wide, tall) if there else (0, 0)
+        half = self.shown.half if self.trace_px > theme.mm(HALF_LEAST_MM) else ""
+        words = (self.shown.ago, half, self.shown.now) if self.axis_mm else ("",) * 3
+        for text, said in zip(self._axis, words, strict=True):
+            text.words, text.cap = said, theme.SMALL_MM
+            text.pos, text.size = (self._x, self.y), (self.trace_px, theme.mm(self.axis_mm))
 
     def _draw_level(self):
         edge, shown = self._edge, self.shown
@@ -250,7 +279,7 @@ class Instrument(Widget):
         wide = self.left_mm > LEFT_LEAST_MM and self.trace_px > theme.mm(20)
         lowest = min((t.y for t in self._lefts if t.words), default=self._bottom + self._tall)
         free = lowest - self._bottom >= 2 * tall
-        self._window.words = self.shown.window if wide and free else ""
+        self._window.words = self.shown.window if wide and free and not self.axis_mm else ""
         gap = theme.mm(2.2)
         self._window.size = (max(0, theme.mm(self.left_mm) - gap), 2 * tall)
         self._window.pos = (self.x, self._bottom)
