@@ -70,6 +70,8 @@ def _uri(path: Path, mode: str) -> str:
 
 def reading_connection(path: Path) -> sqlite3.Connection:
     """A connection that cannot write and never checkpoints.  Raises sqlite3.Error."""
+    if not path.is_file():
+        raise sqlite3.DatabaseError("it is no ordinary file")  # a pipe would be waited for
     wal = path.with_name(path.name + "-wal")
     settled = not wal.exists() and not os.access(path.parent, os.W_OK)
     # A copy on read-only media has no place for the shared-memory file: sqlite.org/wal.html
