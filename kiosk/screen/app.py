@@ -19,6 +19,7 @@ from kiosk.link import Link
 from kiosk.screen import safely, theme
 from kiosk.screen.drawing import Drawing
 from kiosk.screen.front import Front
+from kiosk.screen.scanner import Scanner
 from kiosk.screen.views.board import Board
 from kiosk.screen.widgets.touch_button import Touch
 from kiosk.words import load
@@ -44,6 +45,7 @@ class ScreenApp(App):
         self._drawing = Drawing()
         self.link = Link(socket_path, alive=self._drawing.is_fresh, changed=self._heard)
         self.front = Front(self.link, self._words)
+        self._scanner = Scanner(lambda code: self.front.scanned(code, time.monotonic()))
         self.board = None
         self._tick_event = None
 
@@ -64,6 +66,7 @@ class ScreenApp(App):
     def on_start(self):
         """Connect, and begin to draw."""
         safely.tell(self._fault)
+        Window.bind(on_key_down=self._scanner.on_key)
         self.link.start()
         self.tick()
         self._tick_event = Clock.schedule_interval(safely.safely(self.tick), 1.0 / RATE_HZ)
@@ -73,6 +76,7 @@ class ScreenApp(App):
         if self._tick_event is not None:
             self._tick_event.cancel()
             self._tick_event = None
+            Window.unbind(on_key_down=self._scanner.on_key)
             self.link.close()
 
     def open_settings(self, *_):
@@ -83,6 +87,7 @@ class ScreenApp(App):
         now = time.localtime()
         clock = time.strftime("%H:%M", now)
         offset = now.tm_gmtoff or 0
+        self._scanner.look()
         self.board.shown = self.front.shown(
             time.monotonic(), clock, offset, self.board.trace_columns()
         )

@@ -15,7 +15,7 @@ from kiosk.interlock.snapshot import Snapshot
 from kiosk.job import plan as plans
 from kiosk.job.plan import Plan
 from kiosk.link import Answer, Link, View
-from kiosk.screen.show import show
+from kiosk.screen.show import SILENT_S, ready, show
 from kiosk.screen.show.scale import vacuum_kpa
 from kiosk.screen.show.shown import Button, Desk, Shown
 from kiosk.screen.trace import Trace
@@ -89,6 +89,17 @@ class Front:
             self._ask(button, now_s)
         else:
             self._open(button.opens)
+
+    def scanned(self, code: str, now_s: float) -> None:
+        """A reader gave a code: choose that job, on the Ready board only."""
+        view = self._link.view()
+        silent = view.received_s is None or now_s - view.received_s > SILENT_S
+        if silent or self._sheet or view.snapshot is None or not ready.chooses(view.snapshot):
+            return
+        words, job = ready.scanned(self._words, view.snapshot, code)
+        self.say(words, now_s)
+        if job is not None:
+            self._ask(ready.select(job), now_s)
 
     def _ask(self, button: Button, now_s: float) -> None:
         arguments: dict[str, Any] = dict(button.arguments)

@@ -146,6 +146,12 @@ JOBS = (
     JobShown("cover-plate.job.toml", "CP-044", "Cover plate, HDPE", "A", None),
     JobShown("base-flange.job.toml", "BF-118", "Base flange, aluminium", "B", None),
 )
+OLDER = tuple(
+    JobShown(f"shelf-rail-{rev}.job.toml", "SR-210", "Shelf rail, beech", rev,
+             f'shelf-rail-{rev}.job.toml: id "SR-210", revision "{rev}", is superseded by id '
+             '"SR-210", revision "C", in shelf-rail.job.toml: take it')
+    for rev in ("B", "A", "3", "2")
+)  # fmt: skip
 BAD_JOB = JobShown(
     "bracket.job.toml", "", "", "", "bracket.job.toml:14: no key 'thicknes_mm'; write thickness_mm"
 )
@@ -216,6 +222,9 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
             no_plan("SELECT JOB", jobs=(*JOBS, BAD_JOB), refusal=(
                 "The piece at (120, 80) is left on 2 cups after the cut in line 212; it needs "
                 "more than the pump can give.")), vented),
+        "select-job-older": (
+            no_plan("SELECT JOB", jobs=(*JOBS, *OLDER, BAD_JOB)), replace(
+                vented, notice="No job XYZ-9 in the folder")),
         "planning": (no_plan("SELECT JOB", planning="SR-210"), vented),
         "set-up": (
             snapshot("SET UP", zones=zones("ABCD"), seats_up=11, part_confirmed=False,

@@ -93,6 +93,8 @@ def _rail(words: Words, view: str, snapshot: Snapshot, plan: Plan | None, desk: 
 def _note(words: Words, view: str, snapshot: Snapshot) -> Note | None:
     if view == "watch":
         return watch.note(words, snapshot)
+    if view == "ready":
+        return ready.note(words, snapshot)
     return None
 
 

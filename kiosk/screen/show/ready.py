@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from kiosk.interlock.snapshot import JobShown, Snapshot
 from kiosk.screen.show import numbers
-from kiosk.screen.show.shown import Button, Desk, ReadyShown, Row
+from kiosk.screen.show.shown import Button, Desk, Note, ReadyShown, Row
 from kiosk.words import Words
 
 PAGE_ALONE = 6  # job places on one page, each at least 25 mm high: three columns of two
 PAGE_BESIDE = 4  # two columns, when refusals or bad files stand beside them
 BAD_ROWS = 3  # one when a refusal stands above
+OLDER = 3  # older revisions named
 
 
 def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
@@ -49,19 +50,69 @@ def _waiting(words: Words, code: str) -> str:
 
 def page_size(snapshot: Snapshot) -> int:
     """Job places on one page."""
-    beside = snapshot.refusal or any(job.error is not None for job in snapshot.jobs)
-    return PAGE_BESIDE if beside else PAGE_ALONE
+    return PAGE_BESIDE if snapshot.refusal or bad(snapshot) else PAGE_ALONE
 
 
 def pages(snapshot: Snapshot) -> int:
     """Pages of jobs that can be chosen."""
-    good = sum(1 for job in snapshot.jobs if job.error is None)
-    return max(1, -(-good // page_size(snapshot)))
+    return max(1, -(-len(offered(snapshot)) // page_size(snapshot)))
+
+
+def offered(snapshot: Snapshot) -> list[JobShown]:
+    """Jobs that can be chosen."""
+    return [job for job in snapshot.jobs if job.error is None]
+
+
+def older(snapshot: Snapshot) -> list[JobShown]:
+    """Files that only stand back behind a newer revision of the same job: nothing to mend."""
+    ids = {job.id for job in offered(snapshot)}
+    return [job for job in snapshot.jobs if job.error is not None and job.id in ids]
+
+
+def bad(snapshot: Snapshot) -> list[JobShown]:
+    """Files that cannot be used until somebody mends them."""
+    behind = older(snapshot)
+    return [job for job in snapshot.jobs if job.error is not None and job not in behind]
+
+
+def chooses(snapshot: Snapshot) -> bool:
+    """True while a job may be chosen at this screen."""
+    here = snapshot.state == "SELECT JOB" and snapshot.planning is None
+    return here and "select_job" in snapshot.allowed
+
+
+def scanned(words: Words, snapshot: Snapshot, code: str) -> tuple[str, JobShown | None]:
+    """What to say of a scanned id, and the job on offer that it names."""
+    found = _of_id(offered(snapshot), code)
+    if found is not None:
+        return words.say("ready.scanned", job=found.id), found
+    name = "ready.scanned_bad" if _of_id(list(snapshot.jobs), code) else "ready.scanned_unknown"
+    return words.say(name, job=code), None
+
+
+def _of_id(jobs: list[JobShown], code: str) -> JobShown | None:
+    """The job with exactly this id; else the only one that differs in capitals alone."""
+    exact = [job for job in jobs if job.id == code]
+    alike = [job for job in jobs if job.id.casefold() == code.casefold()]
+    return exact[0] if exact else alike[0] if len(alike) == 1 else None
+
+
+def note(words: Words, snapshot: Snapshot) -> Note | None:
+    """What to do here, and which files stand back."""
+    if not chooses(snapshot) or not offered(snapshot):
+        return None
+    behind = older(snapshot)
+    if not behind:
+        return Note(words.say("ready.choose"), words.say("ready.choose_do"))
+    names = [numbers.tied(f"{job.id} {_revision(words, job)}".strip()) for job in behind[:OLDER]]
+    rest = len(behind) - OLDER
+    name = "ready.older_more" if rest > 0 else "ready.older"
+    text = words.say(name, jobs=", ".join(names), count=rest)
+    return Note(words.say("ready.choose"), text)
 
 
 def _choose(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
-    good = [job for job in snapshot.jobs if job.error is None]
-    bad = [job for job in snapshot.jobs if job.error is not None]
+    good, unusable = offered(snapshot), bad(snapshot)
     page = desk.page % pages(snapshot)
     size = page_size(snapshot)
     shown = good[page * size : (page + 1) * size]
@@ -70,32 +121,37 @@ def _choose(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
         title=words.say("ready.none") if none else "",
         detail=words.say("ready.none_detail") if none else "",
         jobs=tuple(_job(words, snapshot, job) for job in shown),
-        rows=_bad_rows(words, bad, 1 if snapshot.refusal else BAD_ROWS),
+        rows=_bad_rows(words, unusable, 1 if snapshot.refusal else BAD_ROWS),
         refused=words.say("ready.refused") if snapshot.refusal else "",
         refused_text=snapshot.refusal or "",
         refused_do=words.say("ready.refused_do") if snapshot.refusal else "",
     )
 
 
-def _job(words: Words, snapshot: Snapshot, job: JobShown) -> Row:
-    revision = numbers.tied(words.say("ready.revision", revision=job.revision or "-"))
-    revision = revision if job.revision else ""
-    button = Button(
-        words=job.id,
-        detail="\n".join(part for part in (job.title, revision) if part),
-        command="select_job",
-        arguments=(("job", job.file),),
-        enabled="select_job" in snapshot.allowed,
+def select(job: JobShown, words: str = "", detail: str = "", enabled: bool = True) -> Button:
+    """The touch place that chooses a job."""
+    return Button(
+        words, detail, command="select_job", arguments=(("job", job.file),), enabled=enabled
     )
-    return Row(job.id, button=button)
 
 
-def _bad_rows(words: Words, bad: list[JobShown], most: int) -> tuple[Row, ...]:
+def _revision(words: Words, job: JobShown) -> str:
+    if not job.revision:
+        return ""
+    return numbers.tied(words.say("ready.revision", revision=job.revision))
+
+
+def _job(words: Words, snapshot: Snapshot, job: JobShown) -> Row:
+    detail = "\n".join(part for part in (job.title, _revision(words, job)) if part)
+    return Row(job.id, button=select(job, job.id, detail, "select_job" in snapshot.allowed))
+
+
+def _bad_rows(words: Words, jobs: list[JobShown], most: int) -> tuple[Row, ...]:
     """Files that cannot be used, with the reason; the last row counts the rest."""
-    if len(bad) > most:
-        rest = words.say("ready.bad_more", count=len(bad) - most)
-        return (*(_bad(words, job) for job in bad[:most]), Row(rest, ""))
-    return tuple(_bad(words, job) for job in bad)
+    if len(jobs) > most:
+        rest = words.say("ready.bad_more", count=len(jobs) - most)
+        return (*(_bad(words, job) for job in jobs[:most]), Row(rest, ""))
+    return tuple(_bad(words, job) for job in jobs)
 
 
 def _bad(words: Words, job: JobShown) -> Row:
