@@ -145,7 +145,7 @@ def _door(path: Path) -> socket.socket:
 def _readers(site: Site, shared: Shared) -> tuple[Reader, ...]:
     clock, air = shared.clock, air_pressure_kpa(site.altitude_m)
     gauges = (
-        (catalog.open_gauge(row, site.layouts[row.layout], clock, air), row.rate_hz)
+        (catalog.open_gauge(row, site.layouts.get(row.layout), clock, air), row.rate_hz)
         for row in site.gauges
     )
     return tuple(Reader(gauge, rate_hz, shared) for gauge, rate_hz in gauges)
