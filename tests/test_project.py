@@ -47,7 +47,13 @@ def test_every_link_in_a_document_leads_somewhere(document: Path) -> None:
     assert not missing
 
 
-FORBIDDEN = (r"safety device", r"\blocked out\b", r"\bisolated\b", r"\bis safe\b", r"\bguaranteed\b")
+FORBIDDEN = (
+    r"safety device",
+    r"\blocked out\b",
+    r"\bisolated\b",
+    r"\bis safe\b",
+    r"\bguaranteed\b",
+)
 
 
 def test_no_word_on_screen_claims_what_the_program_cannot_know() -> None:

@@ -191,7 +191,9 @@ def test_an_id_that_stands_twice_is_an_error_on_both(tmp_path: Path) -> None:
     write_job(tmp_path)
     (tmp_path / "u.job.toml").write_text(JOB)
     errors = [row["error"] for row in offers(tmp_path)]
-    assert all(error is not None and "give each its own revision or id" in error for error in errors)
+    assert all(
+        error is not None and "give each its own revision or id" in error for error in errors
+    )
     assert [row["id"] for row in offers(tmp_path)] == ["T-1", "T-1"]
 
 
