@@ -112,12 +112,12 @@ def page_pictures(pdf: bytes) -> list[bytes]:
 
 
 def _usual_place(job: Path, data: str | None) -> Path:
+    folder = data_dir(data) / "sheets"
     try:
-        folder = data_dir(data) / "sheets"
         folder.mkdir(exist_ok=True)
     except OSError as trouble:
-        text = f"this data folder cannot be used ({trouble.strerror}): name another with --data"
-        raise BadInput([Mistake(data or "--data", None, text)]) from None
+        text = f"cannot be made ({trouble.strerror}): give --data another folder"
+        raise BadInput([Mistake(str(folder), None, text)]) from None
     return folder / f"{job.name.removesuffix(_JOB_ENDING)}.pdf"
 
 

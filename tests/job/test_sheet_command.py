@@ -185,7 +185,7 @@ def test_a_data_folder_that_is_a_file_is_told_with_the_mend(
 ) -> None:
     job = write_job(tmp_path)
     assert sheet(job, "--data", str(job)) == 2
-    assert "name another with --data" in capsys.readouterr().err
+    assert "give --data another folder" in capsys.readouterr().err
 
 
 def test_an_unknown_seat_or_code_is_bad_input(
