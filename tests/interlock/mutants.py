@@ -3,23 +3,27 @@
     python tests/interlock/mutants.py [--module NAME ...] [--share K/N] [--jobs 2] [--witness]
 
 Not part of the test run.  Every comparison, "and"/"or", "not", condition, number, truth value,
-sum and bare call in ``kiosk/interlock`` is changed on its own in memory (no file is touched), and
-the tests of this folder are run in a forked process until one fails.  A mutant that no test
-notices is printed with its line and counted; the exit status is 1 when there is one.
-``--witness`` runs the test with hypothesis too.  Code that only describes (annotations, decorators,
-words) is left alone.  A mutant that changes nothing observable survives rightly: judge each.
+sum and bare call in ``kiosk/interlock`` is changed on its own in memory, and the tests of this
+folder are run in a forked process until one fails.  Works on a copy, so that files may be edited
+meanwhile; after every hundred the unchanged tests must still pass, or nothing can be said.  A
+mutant that no test notices is printed with its line and counted; the exit status is 1 when there
+is one.  ``--witness`` runs the test with hypothesis too.  Code that only describes (annotations,
+decorators, words) is left alone.  A mutant that changes nothing observable survives rightly: judge
+each.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
-import copy
+import gc
 import importlib.abc
 import importlib.machinery
 import os
+import shutil
 import signal
 import sys
+import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -29,6 +33,8 @@ from types import ModuleType
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 PACKAGE = ROOT / "kiosk" / "interlock"
+SCRATCH = tempfile.TemporaryDirectory(prefix="mutants-")
+COPY = Path(SCRATCH.name).resolve()
 # Types only: nothing is decided in them.
 LEFT_OUT = {"__init__", "commands", "decision", "facts", "reading", "states", "snapshot", "codes"}
 # Where a mutant of a module is most likely noticed; then everything else.
@@ -66,12 +72,12 @@ ARITHMETIC: dict[type[ast.operator], type[ast.operator]] = {
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: of which module, at which line, in words, and the changed tree."""
+    """One change: of which module, at which line, in words, and the changed source."""
 
     module: str
     line: int
     words: str
-    tree: ast.Module
+    source: str
 
 
 def changes(node: ast.AST) -> Iterator[ast.AST]:  # noqa: PLR0912 (one case for a kind of node)
@@ -151,9 +157,9 @@ def mutants_of(module: str) -> Iterator[Mutant]:
         node = value if number is None else value[number]
         for changed in changes(node):
             before = put(parent, name, number, ast.copy_location(changed, node))
-            copied = ast.fix_missing_locations(copy.deepcopy(tree))
+            source = ast.unparse(tree)
             put(parent, name, number, before)
-            yield Mutant(module, node.lineno, f"{first(node)}  ->  {first(changed)}", copied)
+            yield Mutant(module, node.lineno, f"{first(node)}  ->  {first(changed)}", source)
 
 
 def first(node: ast.AST) -> str:
@@ -166,7 +172,7 @@ class Hand(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
     def __init__(self, mutant: Mutant) -> None:
         self.name = f"kiosk.interlock.{mutant.module}"
-        self.code = compile(mutant.tree, f"<mutant of {mutant.module}>", "exec")
+        self.code = compile(mutant.source, f"<mutant of {mutant.module}>", "exec")
 
     def find_spec(
         self, fullname: str, path: Sequence[str] | None, target: ModuleType | None = None
@@ -186,7 +192,7 @@ def run_tests(mutant: Mutant | None, witness: bool) -> int:
     near = NEAR.get(mutant.module, ["stories"]) if mutant is not None else []
     rest = [name for name in ORDER if name not in near]
     for names in (near, rest, ["machine"] if witness else []):
-        files = [str(HERE / f"test_{name}.py") for name in names]
+        files = [str(COPY / f"tests/interlock/test_{name}.py") for name in names]
         if files and (status := int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *files]))):
             return status
     return 0
@@ -207,6 +213,14 @@ def fork(mutant: Mutant | None, witness: bool) -> int:
         os._exit(9)
 
 
+def take_copy() -> None:
+    """What the tests need, in a folder of its own."""
+    for name in ("kiosk", "tests/interlock", "docs"):
+        shutil.copytree(ROOT / name, COPY / name, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "pyproject.toml", COPY)
+    os.chdir(COPY)
+
+
 def warm_up() -> None:
     """Import everything heavy once, so that each child starts at once; nothing of ours."""
     import hypothesis.stateful  # noqa: F401
@@ -215,8 +229,18 @@ def warm_up() -> None:
     import scipy.stats  # noqa: F401
 
     sys.dont_write_bytecode = True
-    sys.path.insert(0, str(ROOT))
+    sys.path[:] = [
+        str(COPY),
+        *(p for p in sys.path if Path(p or ".").resolve() not in (ROOT, HERE)),
+    ]
     assert not any(name.startswith("kiosk.interlock") for name in sys.modules)
+
+
+def must_pass(witness: bool) -> None:
+    """Leave when the tests fail without any change: then nothing can be said of a mutant."""
+    child = fork(None, witness)
+    if os.waitpid(child, 0)[1] != 0:
+        sys.exit("the tests fail without any change: nothing can be said")
 
 
 def survivors(mutants: list[Mutant], jobs: int, witness: bool) -> list[Mutant]:
@@ -236,6 +260,7 @@ def survivors(mutants: list[Mutant], jobs: int, witness: bool) -> list[Mutant]:
             lived.append(mutant)
             print(f"LIVES  {mutant.module}.py:{mutant.line}  {mutant.words}", flush=True)
         if done % 100 == 0:
+            must_pass(witness)
             print(f"{done} of {len(mutants)}, {len(lived)} live", flush=True)
     return lived
 
@@ -249,15 +274,16 @@ def main() -> int:
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--witness", action="store_true")
     args = parser.parse_args()
+    take_copy()
     warm_up()
-    if os.waitpid(fork(None, args.witness), 0)[1] != 0:
-        print("the tests fail without any change: nothing can be said")
-        return 2
+    must_pass(args.witness)
     start, step = (int(word) for word in args.share.split("/"))
     mutants = [m for module in args.module for m in mutants_of(module)][start - 1 :: step]
+    gc.freeze()  # so that children share what is here
     began_s = time.monotonic()
     lived = survivors(mutants, args.jobs, args.witness)
     minutes = (time.monotonic() - began_s) / 60.0
+    must_pass(args.witness)
     print(f"{len(mutants)} mutants, {len(lived)} live, {minutes:.1f} min")
     return 1 if lived else 0
 
