@@ -17,8 +17,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from kiosk.job.inputs import weakest
-from kiosk.job.plan import Finding, Flex, Governed, Input, Plan, ProgramFacts, SeatState
+from kiosk.job.plan import Finding, Flex, Governed, Input, Plan, ProgramFacts, SeatState, weakest
 from kiosk.job.planning import Progress, make_plan, silent
 from kiosk.job.table import Told, as_table, governing
 from kiosk.mistakes import BadInput, Mistake

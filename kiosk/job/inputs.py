@@ -6,7 +6,6 @@ cutting force only where a cut of the program pushes, none where the site's floo
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -15,14 +14,13 @@ from kiosk.hold.materials import Kienzle, Value
 from kiosk.job.holding import friction_of
 from kiosk.job.job_file import Job
 from kiosk.job.own_numbers import OwnNumbers
-from kiosk.job.plan import Governed, Input
+from kiosk.job.plan import RADIAL, Governed, Input
 from kiosk.job.pushes import Push
 from kiosk.shop.cutting import grained
 from kiosk.shop.use import Surroundings, table_friction
 from kiosk.site import Site
 
 STATED = "stated in the job file"
-RADIAL = "radial share"
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,16 +121,3 @@ def _input(name: str, used: float, value: Value, governs: bool) -> Input:
     return Input(
         name, used, value.low, value.typical, value.high, "", value.grade, value.source, governs
     )
-
-
-def weakest(inputs: Sequence[Input]) -> Input | None:
-    """Of those that govern, the one with the poorest grade; of one grade the widest range."""
-    governing = [row for row in inputs if row.governs]
-    return max(governing, key=lambda row: (row.grade, _width(row)), default=None)
-
-
-def _width(row: Input) -> float:
-    """What its high end makes of the minimum against its low end."""
-    if row.name == RADIAL:  # it stands square to the cutting force, of either sign
-        return math.hypot(1.0, max(abs(row.low), abs(row.high)))
-    return row.high / row.low if row.low > 0.0 else math.inf

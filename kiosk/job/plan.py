@@ -10,12 +10,15 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 
 from kiosk.typed import parsed, typed
 
 Point = tuple[float, float]
+RADIAL = "radial share"  # name of the input that stands square to the cutting force
 
 
 class SeatState(StrEnum):
@@ -146,6 +149,19 @@ class Input:
     source: str
     governs: bool
     measured: str | None = None
+
+
+def weakest(inputs: Sequence[Input]) -> Input | None:
+    """Of those that govern, the one with the poorest grade; of one grade the widest range."""
+    governing = [row for row in inputs if row.governs]
+    return max(governing, key=lambda row: (row.grade, _width(row)), default=None)
+
+
+def _width(row: Input) -> float:
+    """What its high end makes of the minimum against its low end."""
+    if row.name == RADIAL:  # of either sign
+        return math.hypot(1.0, max(abs(row.low), abs(row.high)))
+    return row.high / row.low if row.low > 0.0 else math.inf
 
 
 @dataclass(frozen=True, slots=True)

@@ -115,7 +115,7 @@ class Front:
         kind, _, value = name.partition(":")
         acts: dict[str, Callable[[str], None]] = {
             "back": lambda _: self._close(),
-            "page": lambda _: self._turn(),
+            "page": self._turn,
             "tick": self._tick,
             "cause": self._pick,
         }
@@ -127,8 +127,9 @@ class Front:
     def _close(self) -> None:
         self._sheet, self._page, self._cause = "", 0, ""
 
-    def _turn(self) -> None:
-        self._page += 1
+    def _turn(self, page: str) -> None:
+        """That page, or the next."""
+        self._page = int(page) if page.isdecimal() else self._page + 1
 
     def _tick(self, code: str) -> None:
         self._ticked ^= {code}

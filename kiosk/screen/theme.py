@@ -36,6 +36,7 @@ SLATE = rgba("#2B3136")  # the strip, the instrument's column
 BELOW = rgba("#B9BFC4")  # instrument: below the minimum
 BETWEEN = rgba("#DADEE1")  # instrument: minimum to start level
 CUT = rgba("#C3C9CE")  # a cutter's width
+SHADES = (CUT, rgba("#9AA1A8"), rgba("#666D74"), rgba("#2B3136"))  # the nearer, the darker
 FIRST = rgba("#A80F14")  # priority 1, used for nothing else
 SECOND = rgba("#F2C200")  # priority 2, always with an ink edge
 THIRD = rgba("#8A1C7C")  # priority 3

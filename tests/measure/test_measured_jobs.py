@@ -15,8 +15,7 @@ from kiosk import cli
 from kiosk.guard import planner_child
 from kiosk.guard.planner import OwnFiles
 from kiosk.hold.materials import friction
-from kiosk.job.inputs import weakest
-from kiosk.job.plan import Input, Plan, from_json
+from kiosk.job.plan import Input, Plan, from_json, weakest
 from kiosk.job.planning import make_plan
 from kiosk.shop import load_shop
 from kiosk.site import load_site

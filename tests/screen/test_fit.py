@@ -225,7 +225,7 @@ def test_every_reason_against_the_reset_and_every_cause_fits(screens: Make, size
 def test_every_caution_fits_with_its_full_text(screens: Make, size: str) -> None:
     screen = screens(size)
     for state in State:
-        for page in (0, 1):
+        for page in (0, 1, 2):
             desk = replace(DESK, overlay="details", page=page)
             screen.lay(show(WORDS, snapshot(state.value), plan(), desk))
             assert_fits(screen)

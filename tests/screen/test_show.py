@@ -11,6 +11,7 @@ from screen_scenes import DESK, alarm, hold, permissives, plan, snapshot, zones
 from kiosk.interlock.states import State
 from kiosk.job.plan import SeatState
 from kiosk.screen.show import CAUTION_OF, SILENT_S, VIEW_OF, show
+from kiosk.screen.show.cupmap import shade
 from kiosk.screen.show.frame import STEP_OF
 from kiosk.screen.show.scale import ratio_at
 from kiosk.screen.show.setup import current_zone
@@ -423,3 +424,70 @@ def test_the_vented_level_is_the_guard_s_own() -> None:
     assert isinstance(body, ReleaseShown)
     assert plain(body.rows[-1].words) == "Vacuum below 4 kPa"
     assert body.scale.marks[0].level == pytest.approx(3.5 / 99.9)
+
+
+# -- what sets the minimum
+
+
+@pytest.mark.parametrize(
+    ("severity", "shade_shown"),
+    [
+        (None, 0),
+        (0.0, 0),
+        (0.49, 0),
+        (0.5, 1),
+        (0.74, 1),
+        (0.75, 2),
+        (0.94, 2),
+        (0.95, 3),
+        (1.0, 3),
+    ],
+)
+def test_a_path_is_darker_the_nearer_it_comes_to_the_minimum(
+    severity: float | None, shade_shown: int
+) -> None:
+    assert shade(severity) == shade_shown
+
+
+def test_the_path_that_needs_most_lies_on_top() -> None:
+    body = shown(snapshot("CHECKING")).body
+    assert isinstance(body, HoldShown)
+    assert [path.shade for path in body.map.paths] == [0, 2, 3]
+
+
+def test_the_ten_that_need_most_are_listed_worst_first_with_line_and_tool() -> None:
+    snap = snapshot("CHECKING", allowed=("cancel_job",))
+    sheet = shown(snap, replace(DESK, overlay="details", page=2)).overlay
+    assert sheet is not None
+    assert (sheet.kind, len(sheet.rows)) == ("table", 10)
+    first, second = sheet.rows[:2]
+    assert plain(first.words) == "slides: line 148, tool 3, 212 N"
+    assert (first.mark, plain(first.detail)) == ("1", "50 kPa")
+    # 180, 112 and 40 N at right angles: 215.8 N
+    assert plain(second.words) == "lifts: line 1001, tool 1, 216 N"
+    assert [button.opens for button in sheet.buttons] == ["page:0", "page:1", ""]
+
+
+def test_the_weakest_number_is_named_with_its_grade() -> None:
+    sheet = shown(snapshot("CHECKING"), replace(DESK, overlay="details", page=1)).overlay
+    assert sheet is not None
+    said = "Weakest number: cutting force across the grain, 125 N/mm2 (a judgement)"
+    assert said in plain(sheet.lines[0][1])
+
+
+def test_without_a_load_there_is_no_table_to_turn_to() -> None:
+    bare = replace(plan(), governed_by=None, runners_up=())
+    sheet = shown(snapshot("CHECKING"), replace(DESK, overlay="details", page=2), bare).overlay
+    assert sheet is not None
+    assert (sheet.kind, sheet.rows) == ("details", ())
+
+
+def test_a_loose_frame_leaves_out_the_piece_that_it_goes_round() -> None:
+    frame = ((0.0, 0.0), (100.0, 0.0), (100.0, 80.0), (0.0, 80.0))
+    inside = ((10.0, 10.0), (90.0, 10.0), (90.0, 70.0), (10.0, 70.0))
+    apart = ((200.0, 10.0), (290.0, 10.0), (290.0, 70.0), (200.0, 70.0))
+    body = shown(
+        snapshot("CHECKING"), a_plan=replace(plan(), loose=(frame,), keeps=(inside, apart))
+    ).body
+    assert isinstance(body, HoldShown)
+    assert body.map.loose == ((frame, inside),)

@@ -18,9 +18,11 @@ from kiosk.words import Words
 
 _ARROW_ROOM_MM = 110.0  # on the map, for the arrow of the push
 _PICTURE_ASPECT = 1.3  # width to height of the map beside the instrument
+SHADES = (0.5, 0.75, 0.95)  # shares of the minimum from which a path is drawn darker
 _SAME_MM = 1.0  # seats this close in x or y stand in one line
 
 Extent = tuple[float, float, float, float]  # left, bottom, right, top
+Outline = tuple[Point, ...]
 
 
 def zone_kind(plan: Plan | None, zone: str) -> str:
@@ -66,11 +68,39 @@ def cup_map(
         labels=_labels(plan, current),
         outline=plan.outline,
         openings=plan.openings,
-        paths=tuple(PathShown(p.points, p.width_mm, p.through) for p in plan.paths),
+        paths=_paths(plan),
         pins=plan.pins,
         band=None if current is None else _band(plan, current),
         push=_push(plan) if push else None,
+        loose=tuple((outline, *_inside_of(outline, plan.keeps)) for outline in plan.loose),
+        loose_word=words.say("map.loose"),
     )
+
+
+def _paths(plan: Plan) -> tuple[PathShown, ...]:
+    """The cutter's path, what needs most drawn last: it lies on top of the passes above it."""
+    ordered = sorted(plan.paths, key=lambda path: path.severity or 0.0)
+    return tuple(PathShown(p.points, p.width_mm, p.through, shade(p.severity)) for p in ordered)
+
+
+def _inside_of(outline: Outline, keeps: tuple[Outline, ...]) -> list[Outline]:
+    """The kept pieces that a loose frame goes round."""
+    return [keep for keep in keeps if _bounds_hold(_bounds(outline), _bounds(keep))]
+
+
+def _bounds(points: Outline) -> Extent:
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def _bounds_hold(outer: Extent, inner: Extent) -> bool:
+    low = outer[0] < inner[0] and outer[1] < inner[1]
+    return low and inner[2] < outer[2] and inner[3] < outer[3]
+
+
+def shade(severity: float | None) -> int:
+    """0 to 3 by the share of the job's minimum that a cut needs."""
+    return 0 if severity is None else sum(severity >= limit for limit in SHADES)
 
 
 def _mark(seat: Seat, confirmed: bool, current: bool) -> SeatMark:

@@ -100,10 +100,11 @@ def why(words: Words, plan: Plan | None) -> str:
     if governed.mode == "floor":
         return words.say("hold.floor", kpa=numbers.level(words, governed.minimum_kpa))
     name = "hold.lift" if governed.mode == "lift" else "hold.slide"
-    return words.say(name, where=_where(words, governed))
+    return words.say(name, where=where(words, governed))
 
 
-def _where(words: Words, governed: Governed) -> str:
+def where(words: Words, governed: Governed) -> str:
+    """Line, tool and force of a load."""
     parts = []
     if governed.line is not None:
         parts.append(words.say("hold.where_line", line=governed.line))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from kiosk.interlock.snapshot import AlarmShown, Snapshot
-from kiosk.job.plan import Plan, SeatState
+from kiosk.job.plan import Governed, Input, Plan, SeatState, weakest
 from kiosk.screen.show import hold, numbers, setup, stop
 from kiosk.screen.show.frame import HOLD_S, command
-from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay
+from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay, Row
 from kiosk.words import Words
 
+MOST_LOADS = 10
 ALARM_PAGE = 2  # alarms on one page, each with its own place to touch
 
 
@@ -99,28 +100,59 @@ def _facts(words: Words, alarm: AlarmShown) -> list[str]:
     return facts
 
 
+PAGES = ("details.title", "details.job_title", "details.table_title")
+
+
 def _details(
     words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk, caution: str
 ) -> Overlay:
-    """Two pages: the full caution and what the panel is not come first, then the job."""
-    job = desk.page % 2 == 1
-    lines = _job_lines(words, snapshot, plan) if job else _word_lines(words, caution)
+    """Three pages: the full caution and what the panel is not come first; the job; its minimum."""
+    page = desk.page % (len(PAGES) if plan is not None and plan.governed_by else len(PAGES) - 1)
     return Overlay(
-        kind="details",
-        title=words.say("details.job_title" if job else "details.title"),
-        lines=tuple(lines),
-        buttons=_job_buttons(words, snapshot, job),
+        kind="table" if page == 2 else "details",
+        title=words.say(PAGES[page]),
+        lines=_page_lines(words, snapshot, plan, page, caution),
+        rows=_table(words, plan) if page == 2 else (),
+        buttons=_page_buttons(words, snapshot, plan, page),
         back=back(words),
     )
 
 
-def _job_buttons(words: Words, snapshot: Snapshot, job: bool) -> tuple[Button, ...]:
-    other = words.say("details.title" if job else "details.job_title")
-    buttons = [Button(other, opens="page")]
+def _page_lines(
+    words: Words, snapshot: Snapshot, plan: Plan | None, page: int, caution: str
+) -> tuple[tuple[str, str], ...]:
+    if page == 0:
+        return tuple(_word_lines(words, caution))
+    return tuple(_job_lines(words, snapshot, plan)) if page == 1 else ()
+
+
+def _page_buttons(
+    words: Words, snapshot: Snapshot, plan: Plan | None, page: int
+) -> tuple[Button, ...]:
+    """The other pages, and leaving the job."""
+    last = len(PAGES) if plan is not None and plan.governed_by else len(PAGES) - 1
+    buttons = [Button(words.say(PAGES[at]), opens=f"page:{at}") for at in range(last) if at != page]
     if "cancel_job" in snapshot.allowed:
         said, detail = words.say("details.leave"), words.say("details.leave_detail")
         buttons.append(command(words, snapshot, "cancel_job", said, detail, hold=True))
     return tuple(buttons)
+
+
+def _table(words: Words, plan: Plan | None) -> tuple[Row, ...]:
+    """What sets the minimum and what comes next after it, with what each needs."""
+    if plan is None or plan.governed_by is None:
+        return ()
+    loads = (plan.governed_by, *plan.runners_up)[:MOST_LOADS]
+    return tuple(
+        Row(_load(words, load), str(at), numbers.level(words, load.minimum_kpa))
+        for at, load in enumerate(loads, 1)
+    )
+
+
+def _load(words: Words, load: Governed) -> str:
+    names = {"slip": "details.load_slip", "lift": "details.load_lift"}
+    name = names.get(load.mode, "details.load_floor")
+    return words.say(name, where=hold.where(words, load))
 
 
 def _job_lines(words: Words, snapshot: Snapshot, plan: Plan | None) -> list[tuple[str, str]]:
@@ -142,10 +174,20 @@ def _job_lines(words: Words, snapshot: Snapshot, plan: Plan | None) -> list[tupl
         ),
         hold.why(words, plan),
     ]
+    facts.append(_weakest(words, weakest(plan.inputs)))
     facts.extend(_more_facts(words, plan))
     notes = " ".join(finding.text for finding in setup.notes(plan))
     lines = [(title, ". ".join(fact for fact in facts if fact) + ".")]
     return [*lines, (words.say("details.notes"), notes)] if notes else lines
+
+
+def _weakest(words: Words, number: Input | None) -> str:
+    """The least sure of the numbers that the minimum goes with."""
+    if number is None:
+        return ""
+    value = numbers.tied(f"{numbers.plain(number.value)} {number.unit}".strip())
+    grade = words.say(f"grade.{number.grade}")
+    return words.say("details.weakest", name=number.name, value=value, grade=grade)
 
 
 def _more_facts(words: Words, plan: Plan) -> list[str]:

@@ -118,11 +118,15 @@ class Label:
 
 @dataclass(frozen=True, slots=True)
 class PathShown:
-    """Where the cutter's centre goes; ``width_mm`` of the cutter."""
+    """Where the cutter's centre goes; ``width_mm`` of the cutter.
+
+    ``shade``: how close it comes to what sets the minimum, 0 far or nothing known, 3 nearest.
+    """
 
     points: tuple[Point, ...]
     width_mm: float
     through: bool
+    shade: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +151,9 @@ class CupMapShown:
     pins: tuple[Point, ...] = ()
     band: tuple[float, float, float, float] | None = None
     push: Push | None = None
+    # pieces that nothing holds: the outline of each, then those of kept pieces inside it
+    loose: tuple[tuple[tuple[Point, ...], ...], ...] = ()
+    loose_word: str = ""
     empty: str = ""  # words instead of a map
 
 
@@ -304,7 +311,7 @@ class AlarmRow:
 
 @dataclass(frozen=True, slots=True)
 class Overlay:
-    """A sheet over body and rail.  ``kind``: alarms | permissives | details | causes."""
+    """A sheet over body and rail.  ``kind``: alarms | permissives | table | details | causes."""
 
     kind: str = ""
     title: str = ""

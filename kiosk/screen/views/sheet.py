@@ -14,6 +14,7 @@ from kiosk.screen.widgets.text import Text, line_px, wrap
 from kiosk.screen.widgets.touch_button import TouchButton
 
 ALARMS = 2
+BUTTONS = 3
 LINES = 4
 HEAD_MM = 6.0
 LARGEST_MM = 3.9
@@ -143,7 +144,7 @@ class Sheet(Surface):
         self._lines = Lines()
         self._alarms = [AlarmLine() for _ in range(ALARMS)]
         self._back = TouchButton()
-        self._buttons = [TouchButton() for _ in range(2)]
+        self._buttons = [TouchButton() for _ in range(BUTTONS)]
         children = (self._title, self._empty, self._rows, self._grid, self._lines, *self._alarms)
         for child in (*children, self._back, *self._buttons):
             self.add_widget(child)
@@ -164,7 +165,7 @@ class Sheet(Surface):
     def _set(self, *_):
         shown = self.shown
         self._title.words, self._empty.words = shown.title, shown.empty
-        self._rows.shown = shown.rows if shown.kind == "permissives" else ()
+        self._rows.shown = shown.rows if shown.kind in ("permissives", "table") else ()
         self._grid.shown = shown.rows if shown.kind == "causes" else ()
         self._lines.shown = shown.lines
         self._lines.opacity = 1.0 if shown.lines else 0.0

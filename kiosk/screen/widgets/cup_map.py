@@ -16,7 +16,10 @@ from kiosk.screen import theme
 from kiosk.screen.show.shown import CupMapShown
 from kiosk.screen.widgets import fine
 from kiosk.screen.widgets.fine import Fine
+from kiosk.screen.widgets.tags import beside
 from kiosk.screen.widgets.text import Text, line_px, width_px
+
+DARK = 2  # shade from which a band is dark
 
 
 def seat_up(x, y, r):
@@ -88,7 +91,7 @@ class CupMap(Fine):
     def __init__(self, **kwargs):
         kwargs.setdefault("ground", theme.PAPER)
         super().__init__(**kwargs)
-        self._labels = []
+        self._labels, self._named = [], []
         self._empty = Text(halign="center", tone=theme.SOFT)
         self.add_widget(self._empty)
         self.bind(shown=self.redraw, names=self.redraw)
@@ -145,10 +148,20 @@ class CupMap(Fine):
             for opening in self.shown.openings:
                 fine.color(theme.PAPER)
                 fine.area(self._all(opening))
-        fine.color(theme.CUT)
+        self._paint_loose()
         for path in self.shown.paths:
             if path.through and len(path.points) > 1:
+                fine.color(theme.SHADES[path.shade])
                 fine.stroke(self._all(path.points), max(2.0, path.width_mm * self.scale))
+
+    def _paint_loose(self):
+        """A piece that nothing holds, hatched the other way than a seat under a cut."""
+        for rings in self.shown.loose:
+            drawn = [self._all(ring) for ring in rings]
+            fine.color(theme.INK)
+            for ends in fine.hatch(drawn, theme.mm(1.3)):
+                fine.stroke(ends, theme.thin() * 0.8)
+            fine.stroke(drawn[0], theme.thin(), close=True)
 
     def _paint_seats(self):
         r = self.shown.seat_mm * self.scale / 2.0
@@ -173,9 +186,7 @@ class CupMap(Fine):
         shown = self.shown
         for path in shown.paths:
             if len(path.points) > 1:
-                fine.color(theme.INK if path.through else theme.EDGE)
-                width = theme.thin() * (1.0 if path.through else 0.7)
-                fine.stroke(self._all(path.points), width)
+                self._paint_centre(path)
         fine.color(theme.INK)
         if len(shown.outline) >= 3:
             fine.stroke(self._all(shown.outline), theme.thin() * 1.6, close=True)
@@ -187,6 +198,14 @@ class CupMap(Fine):
             self._paint_band(shown.band)
         if shown.push is not None:
             self._paint_push(shown.push)
+
+    def _paint_centre(self, path):
+        """Where the cutter's centre goes: the nearer to the minimum, the wider and darker."""
+        if path.through and path.shade >= DARK:
+            return  # its band is dark from edge to edge
+        fine.color(theme.INK if path.through or path.shade >= DARK else theme.EDGE)
+        width = theme.thin() * (1.0 if path.through else 0.7 + 0.35 * path.shade)
+        fine.stroke(self._all(path.points), width)
 
     def _paint_band(self, band):
         left, bottom = self._at(band[:2])
@@ -222,12 +241,39 @@ class CupMap(Fine):
     def _draw_labels(self):
         for instruction in self._labels:
             self.canvas.remove(instruction)
-        self._labels = []
+        self._labels, self._named = [], []
         if not (self.names and self.shown.seats):
             return
         pitch = self._pitch_px()
         for label in self.shown.labels:
             self._label(label, pitch)
+        self._draw_loose()
+
+    def _draw_loose(self):
+        """The word beside each loose piece, where it covers no seat and no name."""
+        px = theme.font_px(theme.SMALL_MM)
+        size = (width_px(self.shown.loose_word, px, True), line_px(px, True))
+        free = theme.mm(1.0)
+        taken = [
+            (left - free, low, right + free, top)
+            for left, low, right, top in (*self._seat_boxes(), *self._named)
+        ]
+        room = (0.0, 0.0, self.width, self.height)
+        for rings in self.shown.loose:
+            place = beside(self._box(rings[0]), size, room, taken)
+            taken.append(place)
+            self._word(self.shown.loose_word, place[:2], px, True, theme.INK)
+
+    def _box(self, points):
+        drawn = self._all(points)
+        xs, ys = [x for x, _ in drawn], [y for _, y in drawn]
+        return min(xs), min(ys), max(xs), max(ys)
+
+    def _seat_boxes(self):
+        r = self.shown.seat_mm * self.scale / 2.0
+        places = [*((seat.x_mm, seat.y_mm) for seat in self.shown.seats), *self.shown.pins]
+        found = [(x - r, y - r, x + r, y + r) for x, y in self._all(places)]
+        return [*found, self._box(self.shown.outline)] if self.shown.outline else found
 
     def _pitch_px(self):
         xs = sorted({round(seat.x_mm, 1) for seat in self.shown.seats})
@@ -241,11 +287,16 @@ class CupMap(Fine):
         if label.words.isdigit() and width > pitch * 0.9:
             return
         x, y = self._at((label.x_mm, label.y_mm))
-        picture = fine.words(label.words, px, label.current)
         height = line_px(px, label.current)
-        color = Color(*(theme.INK if label.current else theme.SOFT))
-        pos = (round(self.x + x - width / 2), round(self.y + y - height / 2))
+        low = (x - width / 2, y - height / 2)
+        self._named.append((*low, low[0] + width, low[1] + height))
+        self._word(label.words, low, px, label.current, theme.INK if label.current else theme.SOFT)
+
+    def _word(self, words, low, px, bold, tone):
+        """A word with its lower left corner at a place of this widget."""
+        picture = fine.words(words, px, bold)
+        pos = (round(self.x + low[0]), round(self.y + low[1]))
         rect = Rectangle(texture=picture, pos=pos, size=picture.size)
-        for instruction in (color, rect):
+        for instruction in (Color(*tone), rect):
             self.canvas.add(instruction)
             self._labels.append(instruction)

@@ -138,3 +138,29 @@ def words(text, px, bold):
     label = CoreLabel(text=text, font_size=px, bold=bold)
     label.refresh()
     return label.texture
+
+
+def hatch(rings, gap):
+    """Strokes from upper left to lower right, ``gap`` pixels apart, inside the first ring and
+    outside of the others."""
+    levels = [x + y for x, y in rings[0]]
+    found = []
+    level = min(levels) + gap / 2
+    while level < max(levels):
+        crossings = sorted(x for ring in rings for x in _crossings(ring, level))
+        found += [
+            [(x0, level - x0), (x1, level - x1)]
+            for x0, x1 in zip(crossings[::2], crossings[1::2], strict=False)
+        ]
+        level += gap
+    return found
+
+
+def _crossings(points, level):
+    """x where the outline meets the line x + y = level."""
+    found = []
+    for (x0, y0), (x1, y1) in zip(points, [*points[1:], points[0]], strict=True):
+        a, b = x0 + y0 - level, x1 + y1 - level
+        if (a < 0) != (b < 0):
+            found.append(x0 + (x1 - x0) * a / (a - b))
+    return found

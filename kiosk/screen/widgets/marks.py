@@ -181,6 +181,7 @@ class NumberSign(Widget):
     def _set(self, *_):
         self._disc.filled, self._disc.ground = self.filled, self.ground
         self._text.words = self.number
+        self._text.cap = theme.SMALL_MM if len(self.number) > 1 else theme.BODY_MM
         self._text.tone = theme.WHITE if self.filled else theme.INK
         for child in (self._disc, self._text):
             child.size, child.pos = self.size, self.pos
