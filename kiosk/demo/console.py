@@ -18,7 +18,8 @@ HELP = (
     "Keys of the machine:  v vacuum  x cups as on the map  s start  f forced start\n"
     "h feed hold  r resume  e end of program  l leak  u release  q quit"
 )
-LEAK_MM = 6.0
+LEAK_MM = 12.0  # wide enough to lose every demonstration job
+LEAK_GROWS_S = 30.0  # slowly, so that the warning is seen before the loss
 _EVERY_S = 0.2
 
 
@@ -77,7 +78,7 @@ class Console:
 
     def _leak(self) -> None:
         self.leak_mm = 0.0 if self.leak_mm else LEAK_MM
-        self._do("leak", bore_mm=self.leak_mm)
+        self._do("leak", bore_mm=self.leak_mm, over_s=LEAK_GROWS_S if self.leak_mm else 0.0)
 
     def _release(self) -> None:
         self.vacuum = False

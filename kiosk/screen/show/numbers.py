@@ -18,10 +18,13 @@ def tied(text: str) -> str:
 
 
 def percent(words: Words, ratio: float | None) -> str:
-    """R in whole per cent without the sign; two dashes when unknown."""
+    """R in whole per cent without the sign, never below 0; two dashes when unknown.
+
+    At rest the gauge's own error takes R below nothing, which would mean nothing to a person.
+    """
     if ratio is None:
         return tied(words.say("number.none"))
-    return words.say("number.percent", value=math.floor(ratio * 100.0 + _TINY))
+    return words.say("number.percent", value=max(0, math.floor(ratio * 100.0 + _TINY)))
 
 
 def measured(words: Words, vacuum_kpa: float | None) -> str:
