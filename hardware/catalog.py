@@ -6,12 +6,12 @@ from collections.abc import Callable
 
 from hardware.address import Address, TcpAddress, parse_address
 from hardware.frames import REGISTERS, WORD_ORDERS
-from hardware.gauge import Gauge
+from hardware.gauge import Gauge, Trace
+from hardware.lines import Lines
 from hardware.machine_io import MachineIO
 from hardware.modbus_gauge import ModbusGauge
 from hardware.modbus_io import ModbusIO
-from hardware.modbus_link import Link, TcpLink
-from hardware.modbus_rtu_link import RtuLink
+from hardware.modbus_link import Link
 from hardware.serial_gauge import TEXT_LAYOUT, SerialGauge
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.site import GaugeSite, InputOutput, Layout
@@ -30,12 +30,19 @@ def _address(where: str, text: str) -> Address:
         raise _bad(where, str(wrong)) from None
 
 
-def _link(where: str, address: Address, clock: Clock) -> Link:
-    if isinstance(address, TcpAddress):
-        return TcpLink(address, clock)
-    if address.modbus:
-        return RtuLink(address, clock)
-    raise _bad(where, "a Modbus device needs a modbus-tcp:// or modbus-rtu:// address")
+def _link(where: str, address: Address, lines: Lines) -> Link:
+    try:
+        return lines.link(address)
+    except ValueError as wrong:
+        raise _bad(where, str(wrong)) from None
+
+
+def open_link(where: str, address: str, clock: Clock) -> Link:
+    """A line to one Modbus device, for reading it register by register.
+
+    Raises ``BadInput``, naming ``where``, when the address cannot be used.
+    """
+    return _link(where, _address(where, address), Lines(clock))
 
 
 def _check_layout(where: str, layout: Layout, air_kpa: float | None) -> None:
@@ -50,36 +57,39 @@ def _check_layout(where: str, layout: Layout, air_kpa: float | None) -> None:
 
 
 def open_gauge(
-    gauge: GaugeSite, layout: Layout | None, clock: Clock, air_kpa: float | None = None
+    gauge: GaugeSite,
+    layout: Layout | None,
+    clock: Clock,
+    air_kpa: float | None = None,
+    *,
+    lines: Lines | None = None,
+    trace: Trace | None = None,
 ) -> Gauge:
     """The gauge of a site file's row; nothing is sent before its first poll.
 
     layout   None for a gauge of kind "text" that sends vacuum in kPa
     clock    monotonic seconds
     air_kpa  local air pressure; needed when the layout is absolute
+    lines    the lines of the machine, the same for all gauges that may share one
+    trace    is given the bytes of every answer, before they are judged
 
     Raises ``BadInput`` when the address or the layout cannot be used.
     """
     where = f"gauge {gauge.name}"
     address = _address(where, gauge.address)
     if gauge.kind == "text":
-        return _text_gauge(gauge, address, layout or TEXT_LAYOUT, clock, air_kpa)
+        layout = layout or TEXT_LAYOUT
+        _check_layout(where, layout, air_kpa)
+        if isinstance(address, TcpAddress) or address.modbus:
+            raise _bad(where, "a gauge of kind text needs a serial:// address")
+        return SerialGauge(gauge.name, address, layout, clock, air_kpa, trace=trace)
     if layout is None:
         raise _bad(where, f'kind "{gauge.kind}" needs a layout')
     _check_layout(where, layout, air_kpa)
     if gauge.kind == "current" and layout.span is None:
         raise _bad(where, f"layout {layout.name}: state span, the values at 4 and at 20 mA")
-    return ModbusGauge(gauge.name, layout, _link(where, address, clock), air_kpa)
-
-
-def _text_gauge(
-    gauge: GaugeSite, address: Address, layout: Layout, clock: Clock, air_kpa: float | None
-) -> Gauge:
-    where = f"gauge {gauge.name}"
-    _check_layout(where, layout, air_kpa)
-    if isinstance(address, TcpAddress) or address.modbus:
-        raise _bad(where, "a gauge of kind text needs a serial:// address")
-    return SerialGauge(gauge.name, address, layout, clock, air_kpa)
+    link = _link(where, address, lines or Lines(clock))
+    return ModbusGauge(gauge.name, layout, link, air_kpa, trace)
 
 
 def open_io(io: InputOutput, clock: Clock) -> MachineIO:
@@ -88,4 +98,4 @@ def open_io(io: InputOutput, clock: Clock) -> MachineIO:
     Raises ``BadInput`` when the address cannot be used.
     """
     address = _address("[io]", io.address)
-    return ModbusIO(io.inputs, io.outputs, _link("[io]", address, clock), clock)
+    return ModbusIO(io.inputs, io.outputs, _link("[io]", address, Lines(clock)), clock)

@@ -6,9 +6,12 @@ silent, garbled, refusing or unplugged gauge is a value here, never an exception
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Protocol
 
 from kiosk.interlock.reading import Sample
+
+Trace = Callable[[bytes], None]  # is given what came: the bytes of registers, or a line of text
 
 
 class Gauge(Protocol):

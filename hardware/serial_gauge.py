@@ -13,6 +13,7 @@ from typing import Any
 
 from hardware.address import SerialAddress
 from hardware.frames import WholeLines
+from hardware.gauge import Trace
 from hardware.modbus_link import AGAIN_S, TIMEOUT_S
 from hardware.scaling import sample_of
 from hardware.serial_port import TerminalError, open_port
@@ -46,7 +47,10 @@ class SerialGauge:
         layout: Layout,
         clock: Callable[[], float],
         air_kpa: float | None,
+        *,
+        trace: Trace | None = None,
     ) -> None:
+        self._trace = trace
         self._name = name
         self._address = address
         self._layout = layout
@@ -109,6 +113,8 @@ class SerialGauge:
     def _sample(self, line: bytes | None) -> Sample:
         if line is None:
             return Fault(Why.SILENT, f"no line in {TIMEOUT_S:g} s", self._clock())
+        if self._trace is not None:
+            self._trace(line)
         raw = number_in(line, self._layout.unit)
         if raw is None:
             return Fault(Why.GARBLED, f"not a number in {self._layout.unit}: {line!r}",

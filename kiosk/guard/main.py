@@ -15,6 +15,7 @@ import time
 from pathlib import Path
 
 from hardware import catalog
+from hardware.lines import Lines
 from kiosk import places
 from kiosk.guard import lock, self_test, server
 from kiosk.guard.failure import Failure, say
@@ -144,11 +145,15 @@ def _door(path: Path) -> socket.socket:
 
 def _readers(site: Site, shared: Shared) -> tuple[Reader, ...]:
     clock, air = shared.clock, air_pressure_kpa(site.altitude_m)
-    gauges = (
-        (catalog.open_gauge(row, site.layouts.get(row.layout), clock, air), row.rate_hz)
+    lines = Lines(clock)
+    return tuple(
+        Reader(
+            catalog.open_gauge(row, site.layouts.get(row.layout), clock, air, lines=lines),
+            row.rate_hz,
+            shared,
+        )
         for row in site.gauges
     )
-    return tuple(Reader(gauge, rate_hz, shared) for gauge, rate_hz in gauges)
 
 
 def _outlet(site: Site, shared: Shared) -> Outlet | None:

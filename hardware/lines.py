@@ -1,0 +1,46 @@
+"""The serial lines of one machine: devices that share a port share its one owner."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+
+from hardware.address import Address, SerialAddress, TcpAddress
+from hardware.modbus_link import Link, TcpLink
+from hardware.modbus_rtu_link import RtuLine, RtuLink
+
+
+class Lines:
+    """Gives links; two units on one port get one line.  Used by one thread, its links by many."""
+
+    def __init__(self, clock: Callable[[], float]) -> None:
+        self._clock = clock
+        self._lines: dict[str, tuple[SerialAddress, RtuLine]] = {}
+
+    def link(self, address: Address) -> Link:
+        """A link to the device at ``address``.
+
+        Raises ValueError when it is no Modbus device, or when another device on the same port was
+        given another baud rate, parity or count of stop bits.
+        """
+        if isinstance(address, TcpAddress):
+            return TcpLink(address, self._clock)
+        if not address.modbus:
+            raise ValueError("a Modbus device needs a modbus-tcp:// or modbus-rtu:// address")
+        return RtuLink(address, self._clock, line=self._line(address))
+
+    def _line(self, address: SerialAddress) -> RtuLine:
+        port = os.path.realpath(address.port)
+        if port not in self._lines:
+            self._lines[port] = (address, RtuLine(address, self._clock))
+        first, line = self._lines[port]
+        if _settings(first) != _settings(address):
+            raise ValueError(
+                f"{address.port} is set in two ways: devices on one line need the same baud, "
+                "parity and stop"
+            )
+        return line
+
+
+def _settings(address: SerialAddress) -> tuple[int, str, int]:
+    return address.baud, address.parity, address.stop_bits
