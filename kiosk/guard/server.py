@@ -16,7 +16,7 @@ from pathlib import Path
 
 from kiosk.guard import wire
 from kiosk.guard.failure import say
-from kiosk.guard.listener import Listener
+from kiosk.guard.listener import Budget, Listener
 from kiosk.guard.mailbox import Tray
 from kiosk.guard.shelf import Shelf
 from kiosk.guard.worker import Shared, Worker
@@ -74,6 +74,7 @@ class Server(Worker):
         self._listeners: dict[str, Listener] = {}
         self._count = 0
         self._screen = ScreenFacts(None, None)
+        self._strangers = Budget(shared.clock())
         self._lock = threading.Lock()
         self._selector = selectors.DefaultSelector()
         self._wake_in, self._wake_out = socket.socketpair()
@@ -183,14 +184,26 @@ class Server(Worker):
             self._take(listener, message)
 
     def _take(self, listener: Listener, command: Command) -> None:
-        if command.name is Name.GET_PLAN:
-            text = self._shelf.get(command.plan)
-            refusal = wire.reply(Reply(command.id, listener.name, "wrong_plan"))
-            listener.queue(refusal if text is None else wire.plan_reply(command.id, text))
+        refused = wire.reply(Reply(command.id, listener.name, "not_now"))
+        if not self._budget(listener).allows(self.shared.clock()):
+            listener.queue(refused)
+        elif command.name is Name.GET_PLAN:
+            line = self._plan_line(command, listener.name)
+            listener.queue(line if listener.has_room(line) else refused)
         elif self._commands.put(command):
             self.shared.bell.ring()
         else:
-            listener.queue(wire.reply(Reply(command.id, listener.name, "not_now")))
+            listener.queue(refused)
+
+    def _budget(self, listener: Listener) -> Budget:
+        """Those without the right to command share one: coming again and again gains nothing."""
+        return listener.budget if listener.name == self.screen().client else self._strangers
+
+    def _plan_line(self, command: Command, client: str) -> bytes:
+        text = self._shelf.get(command.plan)
+        if text is None:
+            return wire.reply(Reply(command.id, client, "wrong_plan"))
+        return wire.plan_reply(command.id, text)
 
     def _speaks(self, listener: Listener) -> None:
         """Note the time of a message; a client that speaks takes a right that nobody holds."""

@@ -12,6 +12,7 @@ from typing import Any
 from kiosk.interlock.commands import Command, Name, Reply
 
 LINE_CAP = 64 * 1024  # bytes of one line either way, except a plan
+COMMAND_CAP = 4 * 1024  # bytes of one command: each goes into the log
 PLAN_CAP = 4 * 1024 * 1024
 FORMAT = 1
 _ID_CAP = 64
@@ -43,7 +44,10 @@ def read(line: bytes, client: str) -> Message:
     if not isinstance(row, dict):
         return Damaged(None)
     if "command" in row:
-        return _command(row, client)
+        message = _command(row, client)
+        if isinstance(message, Command) and len(line) > COMMAND_CAP:
+            return Damaged(Reply(message.id, client, "bad_arguments"))
+        return message
     return Alive() if "alive" in row else Damaged(None)
 
 

@@ -7,7 +7,7 @@ in the catalogue.  Unknown is null.  kPa below local atmosphere, seconds.
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from kiosk.typed import parsed, typed
@@ -141,7 +141,14 @@ class Snapshot:
 
     def to_json(self) -> str:
         """One line of JSON, without the newline."""
-        return json.dumps({"snapshot": asdict(self)}, separators=(",", ":"), allow_nan=False)
+        whole = {"snapshot": self}
+        return json.dumps(whole, separators=(",", ":"), allow_nan=False, default=_plain)
+
+
+def _plain(row: Any) -> dict[str, Any]:
+    """One row as the encoder meets it: ``asdict`` copies all first, which takes five times longer
+    and would be felt with thousands of jobs on offer."""
+    return {field.name: getattr(row, field.name) for field in fields(row)}
 
 
 def from_json(line: str | bytes) -> Snapshot:
