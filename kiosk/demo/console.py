@@ -19,7 +19,7 @@ HELP = (
     "h feed hold  r resume  e end of program  l leak  u release  q quit"
 )
 LEAK_MM = 12.0  # wide enough to lose every demonstration job
-LEAK_GROWS_S = 30.0  # slowly, so that the warning is seen before the loss
+LEAK_GROWS_S = 100.0  # slowly, so that the warning stands for some seconds before the loss
 _EVERY_S = 0.2
 
 
