@@ -206,6 +206,14 @@ WRONG = [
     ("error_kpa = 1.0", "error_kpa = 0.0", "error_kpa", "from 0.01 to 20"),
     ("standstill = 1", "standstill = 0", "standstill", "has the number of cycle_running"),
     ("hold_healthy = 1", "hold_healty = 1", "hold_healty", 'write "hold_healthy"'),
+    ("modbus-tcp://10.1.1.5:502?unit=1", "modbus-rtu:///dev/ttyUSB0?baud=19200&unit=2", "unit=1",
+     "line of its own"),
+    (":///dev/ttyUSB0?", ":///dev/ttyS1?stop=a&", "ttyS1",
+     "not a whole number"),
+    ("error_kpa = 1.0", 'error_kpa = 1.0\n[[gauge]]\nname = "a"\nrole = "pump"\nkind = "text"\n'
+     'address = "serial:///dev/ttyS1"\nerror_kpa = 1.0\n[[gauge]]\nname = "b"\nrole = "pump"\n'
+     'kind = "text"\nerror_kpa = 1.0\naddress = "serial:///dev/ttyS1?baud=9600"', "ttyS1?baud",
+     "needs a port of its own"),
     ("drop_kpa = 2.5", "start_ratio = 1.08", "start_ratio", "must be below start_ratio"),
     ("drop_kpa = 2.5", "no_such = 1", "no_such", "[limits] knows"),
     ("[limits]", "[limit]", "[limit]", 'write "limits"'),

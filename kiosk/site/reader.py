@@ -10,7 +10,7 @@ from kiosk.limits import LIMIT_KEYS, LIMIT_RANGES, Limits
 from kiosk.site.grid import read_seats, refuse_crowding
 from kiosk.site.specials import OUTER_ALLOWANCE_MM, read_specials
 from kiosk.site.types import Cup, GridSeat, Pipe, Pump, Site
-from kiosk.site.wiring import read_gauges, read_io, read_layouts
+from kiosk.site.wiring import read_gauges, read_io, read_layouts, refuse_shared_ports
 from kiosk.toml_lines import Table, read_toml
 
 LIPS = ("nitrile", "natural rubber", "polyurethane", "silicone")
@@ -42,6 +42,7 @@ def load_site(path: Path) -> Site:
     pump, pipes, limits = _read_pump(whole), _read_pipes(whole), _read_limits(whole)
     layouts = read_layouts(whole)
     gauges, io = read_gauges(whole, layouts, simulated), read_io(whole, simulated)
+    refuse_shared_ports(whole, gauges, io)
     specials = read_specials(whole, seats)
     operators, supervisors = _read_people(whole)
     whole.done()

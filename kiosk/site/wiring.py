@@ -25,8 +25,8 @@ SCHEMES = {
     "modbus-rtu": "modbus-rtu:///dev/ttyUSB0?baud=19200&unit=1",
     "serial": "serial:///dev/ttyUSB1?baud=9600",
 }
-_OPTIONS = {"modbus-tcp": {"unit"}, "modbus-rtu": {"baud", "unit", "parity"},
-            "serial": {"baud", "parity"}}  # fmt: skip
+_OPTIONS = {"modbus-tcp": {"unit"}, "modbus-rtu": {"baud", "unit", "parity", "stop"},
+            "serial": {"baud", "parity", "stop"}}  # fmt: skip
 
 
 def read_layout(row: Table) -> Layout:
@@ -214,3 +214,30 @@ def _read_lines(table: Table, key: str, names: tuple[str, ...]) -> dict[str, int
         lines[name] = number
     inside.done()
     return lines
+
+
+def _port_of(address: str) -> str | None:
+    """The serial port of an address; None for a network, and for what is no address."""
+    parts = urlsplit(address)
+    return os.path.realpath(parts.path) if parts.scheme in ("modbus-rtu", "serial") else None
+
+
+def refuse_shared_ports(site: Table, gauges: tuple[GaugeSite, ...], io: InputOutput | None) -> None:
+    """Only Modbus gauges may share a serial port: contacts never wait for a gauge."""
+    on: dict[str, GaugeSite] = {}
+    for at, gauge in enumerate(gauges):
+        port = _port_of(gauge.address)
+        first = None if port is None else on.setdefault(port, gauge)
+        if first is not None and first is not gauge and "text" in (first.kind, gauge.kind):
+            site.wrong(
+                f'gauge "{gauge.name}" is on the port of gauge "{first.name}", and a gauge that '
+                "sends text needs a port of its own: write another port",
+                "gauge", at, "address",
+            )  # fmt: skip
+    port = None if io is None else _port_of(io.address)
+    if port is not None and port in on:
+        site.wrong(
+            f'the contacts are on the port of gauge "{on[port].name}", and would wait for it: '
+            "give the module a line of its own",
+            "io", "address",
+        )  # fmt: skip
