@@ -491,3 +491,14 @@ def test_a_loose_frame_leaves_out_the_piece_that_it_goes_round() -> None:
     ).body
     assert isinstance(body, HoldShown)
     assert body.map.loose == ((frame, inside),)
+
+
+def test_the_list_does_not_say_that_all_is_there_while_something_is_missing() -> None:
+    def asked(missing: tuple[str, ...]) -> str:
+        snap = snapshot("CHECKING", permissives=permissives(missing))
+        sheet = shown(snap, replace(DESK, overlay="permissives")).overlay
+        assert sheet is not None
+        return sheet.rows[len(missing) - 1].words
+
+    assert asked(("hold_enough", "asked")) == "Permit is not asked for yet"
+    assert asked(("asked",)) == WORDS.say("permissive.asked.no")

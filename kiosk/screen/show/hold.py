@@ -164,12 +164,15 @@ def _ask(words: Words, snapshot: Snapshot) -> Button:
 def rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
     """Every condition, the missing ones first, for the list of all."""
     ordered = sorted(snapshot.permissives, key=lambda row: row.holds)
-    return tuple(_row(words, row) for row in ordered)
+    only_asking = [row.code for row in missing(snapshot)] == ["asked"]
+    return tuple(_row(words, row, only_asking) for row in ordered)
 
 
-def _row(words: Words, row: PermissiveShown) -> Row:
+def _row(words: Words, row: PermissiveShown, only_asking: bool) -> Row:
     mark = "yes" if row.holds else "no"
     name = "title" if row.holds else "no"
     said = "hold.stay" if _only_waits(row) else f"permissive.{row.code}.{name}"
+    if row.code == "asked" and not row.holds and not only_asking:
+        said = "hold.not_asked"  # its own words say that nothing else is missing
     judged = numbers.judged(words, "hold.value", row.value, row.limit, row.unit)
     return Row(words.say(said), mark, judged)
