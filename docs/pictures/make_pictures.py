@@ -19,10 +19,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 SCALES = {"1280x800": 5.88, "1024x600": 4.63}  # pixels per mm of a 10.1 inch panel
+MOST_COLOURS = 256
 WITHIN_S = 60.0
 FIRST_LEAK_MM = 6.0
 NEAR = 1.8  # R from which the leak grows in small steps
@@ -39,7 +43,7 @@ def window(width: int, height: int) -> None:
     logging.getLogger("kivy").addFilter(lambda record: "MTDev" not in record.getMessage())
     from kivy.config import Config
 
-    for key, value in (("width", width), ("height", height), ("multisamples", 0)):
+    for key, value in (("width", width), ("height", height), ("multisamples", 0), ("maxfps", 15)):
         Config.set("graphics", key, str(value))
     for option in list(Config.options("input")):
         Config.remove_option("input", option)
@@ -150,22 +154,41 @@ class Camera:
 
 
 def png(width: int, height: int, rgba: bytes) -> bytes:
-    """A PNG file (ISO/IEC 15948) of rows that begin at the bottom; alpha is left out."""
-    rows = bytearray()
-    for y in reversed(range(height)):
-        row = rgba[y * width * 4 : (y + 1) * width * 4]
-        rgb = bytearray(width * 3)
-        for channel in range(3):
-            rgb[channel::3] = row[channel::4]
-        rows += b"\0" + rgb  # filter type 0: none
+    """A PNG file (ISO/IEC 15948) with a palette, of rows that begin at the bottom."""
+    pixels = np.frombuffer(rgba, np.uint8).reshape(height, width, 4)[::-1, :, :3]
+    colours, places = palette(pixels.reshape(-1, 3))
+    rows = np.zeros((height, width + 1), np.uint8)  # each row begins with filter type 0: none
+    rows[:, 1:] = places.reshape(height, width)
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         check = struct.pack(">I", zlib.crc32(kind + data))
         return struct.pack(">I", len(data)) + kind + data + check
 
-    head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)  # 8 bits, true colour
-    body = zlib.compress(bytes(rows), 9)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", body) + chunk(b"IEND", b"")
+    head = chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0))  # 8 bits, indexed
+    body = chunk(b"IDAT", zlib.compress(rows.tobytes(), 9))
+    plte = chunk(b"PLTE", colours.tobytes())
+    return b"\x89PNG\r\n\x1a\n" + head + plte + body + chunk(b"IEND", b"")
+
+
+def palette(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """At most 256 colours, and the place of each pixel among them.
+
+    Smooth edges have more: each colour is then the commonest of those alike in its upper bits.
+    """
+    exact, of_exact, counts = np.unique(
+        pixels.astype(np.uint32) @ np.array([65536, 256, 1], np.uint32),
+        return_inverse=True, return_counts=True,
+    )  # fmt: skip
+    for drop in range(8):
+        mask = 0x010101 * (255 >> drop << drop)
+        alike, of_alike = np.unique(exact & mask, return_inverse=True)
+        if len(alike) <= MOST_COLOURS:
+            break
+    first = np.zeros(len(alike), np.uint32)
+    order = np.argsort(counts, kind="stable")  # the commonest is written last and stays
+    first[of_alike[order]] = exact[order]
+    colours = np.stack([first >> 16, first >> 8 & 255, first & 255], axis=1).astype(np.uint8)
+    return colours, of_alike[of_exact].astype(np.uint8).ravel()
 
 
 def round_one(camera: Camera, machine: Any) -> None:
@@ -228,6 +251,8 @@ def prove(camera: Camera, machine: Any) -> None:
     camera.save("words")
     camera.touch(camera.board.sheet._buttons[0])
     camera.save("job-notes")
+    camera.touch(camera.board.sheet._buttons[1])
+    camera.save("what-needs-most")
     camera.touch(camera.board.sheet._back)
     camera.press()
     camera.state("PERMIT")
@@ -238,7 +263,7 @@ def cut(camera: Camera, machine: Any) -> None:
     """The machine starts, pauses and goes on."""
     camera.wait(0.5)
     start(camera, machine)
-    camera.wait(6.0)
+    camera.wait(12.0)
     camera.save("cut-watch")
     machine.do("feed_hold")
     camera.wait(1.0)
