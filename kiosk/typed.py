@@ -20,11 +20,19 @@ _READERS: dict[Any, _Read] = {}
 
 
 def parsed(text: str | bytes) -> Any:
-    """The JSON value of a text.  Raises ValueError, for text nested too deep as well."""
+    """The JSON value of a text.  Raises ValueError; for text nested too deep, and for NaN and
+    infinity, which are no JSON (RFC 8259, section 6), as well."""
     try:
-        return json.loads(text)
+        return json.loads(text, parse_constant=_finite, parse_float=_finite)
     except RecursionError:
         raise ValueError("nested too deep") from None
+
+
+def _finite(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError(f"{text[:40]} is no number")
+    return value
 
 
 def typed(kind: type[T], value: object) -> T:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from kiosk.interlock.commands import Command, Name, Reply
+from kiosk.typed import parsed
 
 LINE_CAP = 64 * 1024  # bytes of one line either way, except a plan
 COMMAND_CAP = 4 * 1024  # bytes of one command: each goes into the log
@@ -38,8 +39,8 @@ Message = Alive | Command | Damaged
 def read(line: bytes, client: str) -> Message:
     """The message of one line from ``client``."""
     try:
-        row = json.loads(line)
-    except (ValueError, RecursionError):
+        row = parsed(line)
+    except ValueError:
         return Damaged(None)
     if not isinstance(row, dict):
         return Damaged(None)

@@ -45,7 +45,7 @@ def plan_row() -> Any:
     return json.loads(make_plan(ROOT / "assets" / "jobs" / "bracket-pair.job.toml", site).to_json())
 
 
-@pytest.mark.parametrize("count", amounts(3_000, 1_000_000))
+@pytest.mark.parametrize("count", amounts(2_000, 1_000_000))
 def test_any_line_to_the_guard_is_a_message_or_damaged(count: int) -> None:
     slowest_s, damages = 0.0, 0
     for seed in range(count):
@@ -70,6 +70,13 @@ def test_a_command_that_is_no_name_is_unknown(name: object) -> None:
     assert got.reply.refused == "unknown_command"
 
 
+@pytest.mark.parametrize("number", ["NaN", "Infinity", "-Infinity", "1e999", "-1e999"])
+def test_what_is_no_json_number_is_a_damaged_line(number: str) -> None:
+    """RFC 8259, section 6."""
+    line = json.dumps(COMMAND).replace('"other"', number).encode()
+    assert wire.read(line, "s1") == wire.Damaged(None)
+
+
 @pytest.mark.parametrize("line", DEEP)
 def test_brackets_without_end_are_a_damaged_line(line: bytes) -> None:
     assert wire.read(line, "s1") == wire.Damaged(None)
@@ -78,7 +85,7 @@ def test_brackets_without_end_are_a_damaged_line(line: bytes) -> None:
             read(line)
 
 
-@pytest.mark.parametrize("count", amounts(1_500, 200_000))
+@pytest.mark.parametrize("count", amounts(800, 200_000))
 def test_a_damaged_snapshot_is_a_snapshot_of_the_declared_types_or_a_value_error(
     count: int,
 ) -> None:
@@ -96,7 +103,7 @@ def test_a_damaged_snapshot_is_a_snapshot_of_the_declared_types_or_a_value_error
     assert count / 2 < refused < count
 
 
-@pytest.mark.parametrize("count", amounts(400, 20_000))
+@pytest.mark.parametrize("count", amounts(200, 20_000))
 def test_a_damaged_plan_is_a_plan_of_the_declared_types_or_a_value_error(
     count: int, plan_row: Any
 ) -> None:
@@ -123,7 +130,7 @@ def strange_command(world: World, chance: Random) -> None:
     world.queue(chance.choice(tuple(Name)), chance.choice(("d1", None, "d2", "")), **arguments)
 
 
-@pytest.mark.parametrize("count", amounts(150, 10_000))
+@pytest.mark.parametrize("count", amounts(60, 10_000))
 def test_strange_commands_never_bring_a_permit_while_the_hold_is_not_enough(count: int) -> None:
     replies = 0
     for seed in range(count):
@@ -139,7 +146,7 @@ def test_strange_commands_never_bring_a_permit_while_the_hold_is_not_enough(coun
     assert replies > count
 
 
-@pytest.mark.parametrize("count", amounts(150, 10_000))
+@pytest.mark.parametrize("count", amounts(60, 10_000))
 def test_strange_readings_and_plans_never_bring_a_permit(count: int) -> None:
     wild = (float("nan"), float("inf"), -float("inf"), 1e308, -1e308, 0.0, -0.0, -5.0, 5.0e-324)
     for seed in range(count):
