@@ -5,6 +5,6 @@ from __future__ import annotations
 import pytest
 
 
-def amounts(quick: int, long: int) -> list[object]:
+def amounts(quick: float, long: float) -> list[object]:
     """Parameters for one test in both sizes."""
     return [pytest.param(quick, id="quick"), pytest.param(long, id="long", marks=pytest.mark.long)]

@@ -16,6 +16,7 @@ import pytest
 
 from kiosk import cli
 from kiosk.demo import folder
+from tests.fuzz.amounts import amounts
 
 ROOT = Path(__file__).parents[2]
 SITE = ROOT / "hardware" / "site" / "demo.site.toml"
@@ -110,7 +111,12 @@ def test_a_log_that_is_none_is_told_in_one_line(
     assert status == 1 or len(said.err.strip().splitlines()) == 1
 
 
-@pytest.mark.parametrize("what", LOGS)
+QUICK = ("garbage", "our name on another", "a folder", "a pipe")
+
+
+@pytest.mark.parametrize(
+    "what", [pytest.param(n, marks=() if n in QUICK else pytest.mark.long) for n in LOGS]
+)
 def test_a_guard_starts_on_a_log_that_is_none_puts_it_aside_and_gives_nothing(
     what: str, tmp_path: Path
 ) -> None:
@@ -163,7 +169,7 @@ INTERRUPTED = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("after_s", [0.2, 0.6])
+@pytest.mark.parametrize("after_s", amounts(0.25, 0.6))
 @pytest.mark.parametrize("name", INTERRUPTED)
 def test_ctrl_c_at_any_moment_is_no_traceback(name: str, after_s: float, tmp_path: Path) -> None:
     words = INTERRUPTED[name]
