@@ -97,7 +97,11 @@ class RtuLine:
         fault = None if self._client is not None else self._quiet_line(unit)
         if fault is not None:
             return fault
-        answer = self._turn(self._exchange(unit, request))
+        try:
+            answer = self._turn(self._exchange(unit, request))
+        except BaseException:  # Ctrl-C: the answer that is still to come is nobody's
+            self._drop()
+            raise
         self._silent.pop(unit, None)
         if isinstance(answer, Fault) and answer.why is not Why.REFUSED:
             self._last = answer

@@ -31,6 +31,7 @@ SUBCOMMANDS = (
     Subcommand("measure", "kiosk.measure.main", "measure your own friction and cutting force"),
     Subcommand("guard", "kiosk.guard.main", "run the guard of one machine"),
     Subcommand("screen", "kiosk.screen.main", "run the screen of one machine"),
+    Subcommand("wiring", "kiosk.wiring.main", "connect a gauge and the contacts of a machine"),
     Subcommand("log", "kiosk.records.commands", "list and show logged cycles"),
     Subcommand("plant", "hardware.plant.main", "run the simulated machine"),
 )

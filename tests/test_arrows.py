@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 
 LEAVES = {"kiosk.units", "kiosk.limits", "kiosk.mistakes", "kiosk.resources", "kiosk.places",
-          "kiosk.typed", "kiosk.words"}  # fmt: skip
+          "kiosk.typed", "kiosk.words", "kiosk.owner"}  # fmt: skip
 JOB = {"kiosk.job", "kiosk.hold", "kiosk.site", "kiosk.toml_lines", "kiosk.shop"}
 SCREEN = {"kiosk.interlock.snapshot", "kiosk.interlock.commands", "kiosk.interlock.states",
           "kiosk.job.plan", "kiosk.records.review", "kiosk.maintenance", "kiosk.link"}  # fmt: skip
@@ -25,6 +25,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.resources": set(),
     "kiosk.places": {"kiosk.mistakes"},
     "kiosk.words": {"kiosk.resources"},
+    "kiosk.owner": {"kiosk.mistakes"},
     "kiosk.toml_lines": {"kiosk.mistakes"},
     "kiosk.site": LEAVES | {"kiosk.toml_lines"},
     "kiosk.hold": {"kiosk.units"},
@@ -38,6 +39,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.guard.planner_child": LEAVES | JOB,
     "kiosk.guard": LEAVES
     | {"kiosk.site", "kiosk.interlock", "hardware", "kiosk.records", "kiosk.job.plan"},
+    "kiosk.wiring": LEAVES
+    | {"kiosk.site", "kiosk.toml_lines", "kiosk.interlock.reading", "hardware"},
     "kiosk.link": LEAVES | {"kiosk.interlock.snapshot", "kiosk.interlock.commands",
                             "kiosk.job.plan"},
     "kiosk.screen": LEAVES | SCREEN,
@@ -156,7 +159,7 @@ def test_time_and_chance_come_in_as_arguments() -> None:
     """``time`` and ``random`` only in process mains, the guard, the plant and the link."""
     may = ("kiosk.guard", "hardware.plant", "kiosk.screen", "kiosk.demo", "kiosk.link",
            "kiosk.records.writer", "kiosk.records.commands", "kiosk.job.check",
-           "hardware.catalog")  # fmt: skip
+           "hardware.catalog", "kiosk.wiring.main")  # fmt: skip
     for name in MODULES:
         roots = {n.split(".")[0] for n in imports_of(name)}
         assert not roots & {"time", "random"} or any(within(name, m) for m in may), name

@@ -1,4 +1,4 @@
-"""One guard for one data folder: a lock that the system takes back when its holder dies."""
+"""One guard for one data folder, and who may look into it."""
 
 from __future__ import annotations
 
@@ -6,29 +6,16 @@ import os
 from pathlib import Path
 from typing import IO
 
-from kiosk.mistakes import BadInput, Mistake
+from kiosk import owner
 
 
 def hold(data: Path) -> IO[bytes]:
     """Hold the folder's lock until the returned file is closed or the process ends.
 
-    Raises BadInput when another guard holds it or the folder cannot be written.  flock(2).
+    Raises BadInput when another guard holds it or the folder cannot be written.
     """
-    import fcntl  # not on every platform: the caller has said so before
-
-    path = data / "guard.lock"
-    try:
-        file = path.open("ab")
-    except OSError as trouble:
-        words = f"cannot be written ({trouble.strerror}): give --data another folder"
-        raise BadInput([Mistake(str(path), None, words)]) from None
-    try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        file.close()
-        words = "another guard runs on this data folder: stop it, or give --data another folder"
-        raise BadInput([Mistake(str(data), None, words)]) from None
-    return file
+    words = "another guard runs on this data folder: stop it, or give --data another folder"
+    return owner.hold(data, words)
 
 
 def tighten(data: Path) -> None:
