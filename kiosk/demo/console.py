@@ -16,11 +16,21 @@ from kiosk.link import Link
 
 HELP = (
     "Keys of the machine:  v vacuum  x cups as on the map  s start  f forced start\n"
-    "h feed hold  r resume  e end of program  l leak  u release  q quit"
+    "h feed hold  r resume  e end of program  l leak on/off  u release  q quit"
 )
-LEAK_MM = 12.0  # wide enough to lose every demonstration job
-LEAK_GROWS_S = 100.0  # slowly, so that the warning stands for some seconds before the loss
+LEAK_MM = 8.0  # falls through the warning to the loss in about 20 s with the demonstration jobs
+LEAK_OPENS_S = 1.0
 _EVERY_S = 0.2
+SAYS = {
+    "vacuum": "vacuum",
+    "seats": "cups as on the map",
+    "cycle_start": "start",
+    "feed_hold": "feed hold",
+    "resume": "resume",
+    "cycle_end": "end of program",
+    "leak": "leak",
+    "release": "release",
+}
 
 
 @dataclass(slots=True)
@@ -65,12 +75,12 @@ class Console:
         vacuum = "on" if self.vacuum else "off"
         leak = f"leak {self.leak_mm:.1f} mm" if self.leak_mm else "no leak"
         hold = f"{kpa(shown.hold.vacuum_kpa)}  R {percent(shown.hold.ratio)}"
-        return f"SIMULATED  {shown.state}  {hold}  |  vacuum {vacuum}, {leak}  {self.said}"
+        return f"SIMULATED  {shown.state}  {hold}  |  vacuum {vacuum}, {leak}"
 
     def _do(self, verb: str, **arguments: object) -> None:
         reply = self.machine.do(verb, **arguments)
         done = reply.get("ok") is True
-        self.said = f"|  {verb}: {'done' if done else reply.get('why')}"
+        self.said = f"{SAYS[verb]}: {'done' if done else reply.get('why')}"
 
     def _vacuum(self) -> None:
         self.vacuum = not self.vacuum
@@ -78,17 +88,19 @@ class Console:
 
     def _leak(self) -> None:
         self.leak_mm = 0.0 if self.leak_mm else LEAK_MM
-        self._do("leak", bore_mm=self.leak_mm, over_s=LEAK_GROWS_S if self.leak_mm else 0.0)
+        self._do("leak", bore_mm=self.leak_mm, over_s=LEAK_OPENS_S)
 
     def _release(self) -> None:
         self.vacuum = False
         self._do("vacuum", on=False)
+        self.leak_mm = 0.0  # it was at the edge of the part that is let go
+        self._do("leak", bore_mm=0.0)
         self._do("release")
 
     def _seats(self) -> None:
         answer = self.link.call("get_plan", timeout_s=2.0)
         if answer is None or answer.plan is None:
-            self.said = "|  choose a job on the screen first"
+            self.said = "cups as on the map: choose a job on the screen first"
             return
         up = cups_up(plan_of(answer.plan))
         self._do("seats", up=up, covered=up)
@@ -128,5 +140,7 @@ def run(console: Console, gone: Callable[[], str | None]) -> str | None:
             pressed = os.read(source, 1).decode(errors="replace")
             if not pressed or not console.press(pressed):
                 break
+            if pressed.lower() in console.keys:
+                print(f"\r\x1b[K{console.said}")
     print()
     return lost

@@ -127,8 +127,8 @@ def cups_up(plan: Plan) -> int:
 
 
 def percent(ratio: float | None) -> str:
-    """R in per cent, as on the screen; a dash when unknown."""
-    return "-" if ratio is None else f"{100 * ratio:.0f} %"
+    """R in per cent, as on the screen never below 0; a dash when unknown."""
+    return "-" if ratio is None else f"{max(0.0, 100 * ratio):.0f} %"
 
 
 def kpa(value: float | None) -> str:
