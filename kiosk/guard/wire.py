@@ -16,6 +16,7 @@ LINE_CAP = 64 * 1024  # bytes of one line either way, except a plan
 COMMAND_CAP = 4 * 1024  # bytes of one command: each goes into the log
 PLAN_CAP = 4 * 1024 * 1024
 FORMAT = 1
+DEPTH_CAP = 8  # lists and objects in an argument, one in the other; what is taken has 1
 _ID_CAP = 64
 _NAMES = tuple(Name)  # compared one by one: what came may have no hash
 _OWN_KEYS = {"command", "id", "epoch", "plan"}
@@ -62,7 +63,17 @@ def _command(row: dict[str, Any], client: str) -> Message:
     if not isinstance(epoch, str) or not isinstance(plan, str | None):
         return Damaged(Reply(ident, client, "bad_arguments"))
     arguments = {key: value for key, value in row.items() if key not in _OWN_KEYS}
+    if any(_nested_deeper(value, DEPTH_CAP) for value in arguments.values()):
+        return Damaged(Reply(ident, client, "bad_arguments"))
     return Command(Name(row["command"]), ident, epoch, plan, client, arguments)
+
+
+def _nested_deeper(value: object, levels: int) -> bool:
+    """True when lists and objects lie deeper in each other than so many levels."""
+    if not isinstance(value, dict | list):
+        return False
+    inner = value.values() if isinstance(value, dict) else value
+    return levels == 0 or any(_nested_deeper(item, levels - 1) for item in inner)
 
 
 def hello(epoch: str) -> bytes:

@@ -48,6 +48,29 @@ def test_a_damaged_command_with_an_id_is_refused_by_code(row: dict, code: str) -
     assert wire.read(line(**row), "c") == wire.Damaged(Reply("1", "c", code))
 
 
+def nested(depth: int) -> bytes:
+    return b'{"command":"reset","id":"1","epoch":"e","x":' + b"[" * depth + b"]" * depth + b"}"
+
+
+@pytest.mark.parametrize("depth", [9, 100, 480, 900, 1900])
+def test_arguments_nested_too_deep_are_refused_before_anything_walks_them(depth: int) -> None:
+    assert wire.read(nested(depth), "c") in (
+        wire.Damaged(Reply("1", "c", "bad_arguments")),
+        wire.Damaged(None),  # so deep that even the parser gave up: no id was read
+    )
+    assert isinstance(wire.read(nested(8), "c"), Command)
+
+
+def test_nesting_counts_through_objects_and_lists_alike() -> None:
+    deep: object = 1
+    for level in range(9):
+        deep = {"k": deep} if level % 2 else [deep]
+    row = {"command": "reset", "id": "1", "epoch": "e", "plan": None, "cause": "x", "x": deep}
+    assert wire.read(line(**row), "c") == wire.Damaged(Reply("1", "c", "bad_arguments"))
+    (row["x"],) = deep if isinstance(deep, list) else deep.values()
+    assert isinstance(wire.read(line(**row), "c"), Command)
+
+
 def test_replies_and_hello_are_single_lines_of_json() -> None:
     assert json.loads(wire.hello("ab")) == {"hello": {"format": 1, "epoch": "ab"}}
     assert json.loads(wire.reply(Reply("7", "c"))) == {"reply": "7", "done": True}
