@@ -150,10 +150,14 @@ def _is_plausible(window: Window, now_s: float) -> bool:
     return not is_noisy(window, now_s)
 
 
+def at_part(gauges: tuple[GaugeNow, ...]) -> tuple[GaugeNow, ...]:
+    """The gauges at the table where there are any, since a pump holds a vacuum of its own."""
+    return tuple(gauge for gauge in gauges if gauge.setting.role == "table") or gauges
+
+
 def _vacuum_kpa(gauges: tuple[GaugeNow, ...]) -> float | None:
-    """Vacuum at the part: table gauges where there are any, since a pump holds its own."""
-    at_table = [gauge for gauge in gauges if gauge.setting.role == "table"] or list(gauges)
-    values = [gauge.vacuum_kpa for gauge in at_table]
+    """Vacuum at the part."""
+    values = [gauge.vacuum_kpa for gauge in at_part(gauges)]
     known = [value for value in values if value is not None]
     return max(known) if len(known) == len(values) else None
 

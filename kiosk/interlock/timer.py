@@ -22,23 +22,28 @@ def is_young(age_s: float | None, limit_s: float) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Timer:
-    """Since when a condition stands without a break, and over how many samples."""
+    """Since when a condition stands without a break, and over how many samples.
+
+    ``samples`` has one count for each gauge that must bear the condition out by itself, or a
+    single one where it does not matter whose samples they are.
+    """
 
     since_s: float | None = None
-    samples: int = 0
+    samples: tuple[int, ...] = ()
 
-    def run(self, stands: bool, samples: int, at_s: float) -> Timer:
-        """One look later.  ``samples``: new ones that bear it out; ``at_s``: when it began."""
+    def run(self, stands: bool, news: tuple[int, ...], at_s: float) -> Timer:
+        """One look later.  ``news``: new samples that bear it out; ``at_s``: when it began."""
         if not stands:
             return IDLE
-        since_s = at_s if self.since_s is None else self.since_s
-        if since_s == self.since_s and not samples:
+        if self.since_s is None:
+            return Timer(at_s, news)
+        if not any(news):
             return self
-        return Timer(since_s, self.samples + samples)
+        return Timer(self.since_s, tuple(a + b for a, b in zip(self.samples, news, strict=True)))
 
     def full(self, delay_s: float, samples: int, now_s: float) -> bool:
-        """Whether it has stood for both."""
-        if self.since_s is None or self.samples < samples:
+        """Whether it has stood for both; of the samples, by the least of the counts."""
+        if self.since_s is None or min(self.samples, default=0) < samples:
             return False
         return reached(now_s - self.since_s, delay_s)
 

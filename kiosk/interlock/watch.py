@@ -2,7 +2,8 @@
 
 What withholds acts on the time that has passed; what permits acts on the time that samples have
 covered.  Every delay has its least number of samples beside it, so that a gauge that slows down
-makes a judgement later, never sooner.
+makes a judgement later, never sooner.  What takes every gauge to show needs that number from each:
+gauges answer on lines of their own, and their samples need not come in the same step.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kiosk.interlock import delays
-from kiosk.interlock.measure import Seen
+from kiosk.interlock.measure import GaugeNow, Seen, at_part
 from kiosk.interlock.timer import IDLE, Timer
 from kiosk.interlock.window import falls_fast
 from kiosk.limits import (
@@ -91,27 +92,39 @@ def watch_on(
     """Memory and judgement after one more look.  ``watched``: warnings count in this state; None
     leaves them as they stand.
     """
-    at_s = _newest_s(seen, now_s)
-    count = min((1 if gauge.window.new else 0 for gauge in seen.gauges), default=0)
+    at_s, each = _newest_s(seen.gauges, now_s), _news_of_each(seen.gauges)
+    part = at_part(seen.gauges)
     ratio = seen.ratio
     start_level = seen.fresh and ratio is not None and ratio >= limits.start_ratio
     vented = seen.vacuum_kpa is not None and seen.vacuum_kpa < limits.vented_kpa
     far = seen.apart_kpa is not None and seen.apart_kpa > GAUGES_LOSS_KPA
     after = Watch(
-        start=watch.start.run(start_level, count, at_s),
+        start=watch.start.run(start_level, each, at_s),
         loss=_under(watch.loss, seen, limits.loss_ratio, at_s),
         collapse=_under(watch.collapse, seen, limits.collapse_ratio, at_s),
-        apart=watch.apart.run(_are_apart(seen), count, at_s),
-        far_apart=watch.far_apart.run(far, count, at_s),
-        vented=watch.vented.run(vented, count, at_s),
+        apart=watch.apart.run(_are_apart(seen), each, at_s),
+        far_apart=watch.far_apart.run(far, each, at_s),
+        vented=watch.vented.run(vented, _news_of_each(part), _newest_s(part, now_s)),
         warnings=_warnings(watch.warnings, seen, now_s, limits, watched),
     )
     return after, _judged(after, seen, now_s, limits)
 
 
-def _newest_s(seen: Seen, now_s: float) -> float:
-    times = [gauge.window.good_s for gauge in seen.gauges if gauge.window.good_s is not None]
-    return max(times, default=now_s)
+def _good_s(gauges: tuple[GaugeNow, ...]) -> list[float]:
+    return [gauge.window.good_s for gauge in gauges if gauge.window.good_s is not None]
+
+
+def _newest_s(gauges: tuple[GaugeNow, ...], now_s: float) -> float:
+    return max(_good_s(gauges), default=now_s)
+
+
+def _covered_s(gauges: tuple[GaugeNow, ...], now_s: float) -> float:
+    """The time up to which samples of every gauge are there."""
+    return min(_good_s(gauges), default=now_s)
+
+
+def _news_of_each(gauges: tuple[GaugeNow, ...]) -> tuple[int, ...]:
+    return tuple(1 if gauge.window.new else 0 for gauge in gauges)
 
 
 def _under(timer: Timer, seen: Seen, limit: float, at_s: float) -> Timer:
@@ -122,9 +135,10 @@ def _under(timer: Timer, seen: Seen, limit: float, at_s: float) -> Timer:
     return timer.run(below, _news_under(seen, limit), at_s)
 
 
-def _news_under(seen: Seen, limit: float) -> int:
-    """New samples in this step that show R under the limit."""
-    return sum(1 for g in seen.gauges if g.window.new and g.ratio is not None and g.ratio < limit)
+def _news_under(seen: Seen, limit: float) -> tuple[int]:
+    """New samples in this step that show R under the limit, of whichever gauge."""
+    low = [g for g in seen.gauges if g.ratio is not None and g.ratio < limit]
+    return (sum(_news_of_each(tuple(low))),)
 
 
 def _are_apart(seen: Seen) -> bool:
@@ -142,15 +156,14 @@ def _warnings(
         return QUIET
     if watched is None or ratio is None:
         return before
-    at_s = _newest_s(seen, now_s)
-    count = 1 if any(gauge.window.new for gauge in seen.gauges) else 0
+    at_s, each = _newest_s(seen.gauges, now_s), _news_of_each(seen.gauges)
     falls = left_s is not None and left_s < limits.time_left_s and ratio < TIME_LEFT_BELOW_RATIO
     back = ratio >= limits.clear_ratio
     calm = back and (left_s is None or left_s > TIME_LEFT_CLEAR_S)
     low = before.low.run(ratio < limits.warn_ratio, _news_under(seen, limits.warn_ratio), at_s)
-    low_over = before.low_over.run(back, count, at_s)
-    falling = before.falling.run(falls, count, at_s)
-    falling_over = before.falling_over.run(calm, count, at_s)
+    low_over = before.low_over.run(back, each, at_s)
+    falling = before.falling.run(falls, (max(each),), at_s)
+    falling_over = before.falling_over.run(calm, each, at_s)
     is_low = _stands(before.is_low, low, low_over, now_s, limits)
     is_falling = _stands(before.is_falling, falling, falling_over, now_s, limits)
     return Warnings(low, low_over, falling, falling_over, is_low, is_falling)
@@ -163,19 +176,21 @@ def _stands(before: bool, on: Timer, over: Timer, now_s: float, limits: Limits) 
 
 
 def _judged(watch: Watch, seen: Seen, now_s: float, limits: Limits) -> Hold:
-    covered_s = _newest_s(seen, now_s)
+    part = at_part(seen.gauges)
     near = seen.ratio is not None and seen.ratio < FALL_BELOW_RATIO
     falls = near and any(falls_fast(gauge.window) for gauge in seen.gauges)
     deep = watch.collapse.full(COLLAPSE_MS / 1000.0, COLLAPSE_SAMPLES, now_s)
     return Hold(
-        start_held=watch.start.full(START_HOLD_S, delays.START_SAMPLES, covered_s),
+        start_held=watch.start.full(
+            START_HOLD_S, delays.START_SAMPLES, _covered_s(seen.gauges, now_s)
+        ),
         lost=watch.loss.full(limits.loss_ms / 1000.0, LOSS_SAMPLES, now_s),
         collapsed=deep or falls,
         far_apart=watch.far_apart.full(GAUGES_LOSS_S, delays.APART_SAMPLES, now_s),
         agree=_agree(watch, seen, now_s),
         warns_low=watch.warnings.is_low,
         warns_falling=watch.warnings.is_falling,
-        vented=watch.vented.full(VENTED_S, delays.VENTED_SAMPLES, covered_s),
+        vented=watch.vented.full(VENTED_S, delays.VENTED_SAMPLES, _covered_s(part, now_s)),
     )
 
 

@@ -110,6 +110,7 @@ class World:
     answer: PlannerAnswer | None = None
     epoch: str = EPOCH
     gauge_every_s: float = 0.05  # 20 Hz
+    staggered: bool = False  # never two gauges in one step: each has a line of its own
 
     memory: Memory = field(init=False)
     decision: Decision = field(init=False)
@@ -119,7 +120,7 @@ class World:
     _seen_s: float | None = None
     _commit_s: float | None = None
     _samples: dict[str, Sample | None] = field(default_factory=dict)
-    _sample_s: float = float("-inf")
+    _sampled_s: dict[str, float] = field(default_factory=dict)
     _ids: int = 0
     _commands: list[Command] = field(default_factory=list)
 
@@ -184,10 +185,15 @@ class World:
             self._seen_s = self.now_s
         if self.log_alive:
             self._commit_s = self.now_s
-        if self.now_s - self._sample_s >= self.gauge_every_s - 1e-9:
-            self._sample_s = self.now_s
-            for name, value in self.vacuum.items():
-                self._sample(name, value)
+        for name in self._due():
+            self._sampled_s[name] = self.now_s
+            self._sample(name, self.vacuum[name])
+
+    def _due(self) -> list[str]:
+        """Gauges whose next sample comes with this step, the longest waiting first."""
+        last_s = {name: self._sampled_s.get(name, float("-inf")) for name in self.vacuum}
+        due = [n for n in last_s if self.now_s - last_s[n] >= self.gauge_every_s - 1e-9]
+        return sorted(due, key=last_s.__getitem__)[: 1 if self.staggered else None]
 
     def _sample(self, name: str, value: float | Why | None) -> None:
         if isinstance(value, Why):
@@ -274,8 +280,9 @@ class World:
 
     def select(self) -> None:
         """To SET UP by choosing the job."""
-        if self.state is State.STARTING:
-            self.step()
+        for _ in self.site.gauges:
+            if self.state is State.STARTING:
+                self.step()
         assert self.state is State.SELECT_JOB, self.state
         assert self.send(Name.SELECT_JOB, job=OFFER.file) is None
         self.step()

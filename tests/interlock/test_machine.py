@@ -155,12 +155,15 @@ class Shop(RuleBasedStateMachine):
 
     @initialize(
         two=st.booleans(),
+        staggered=st.booleans(),
         rate=st.sampled_from([0.02, 0.05, 0.1, 0.2]),
         way=st.sampled_from([World.step, World.prove, World.permit, World.cut, World.pause]),
     )
-    def open_shop(self, two: bool, rate: float, way: Callable[[World], object]) -> None:
+    def open_shop(
+        self, two: bool, staggered: bool, rate: float, way: Callable[[World], object]
+    ) -> None:
         site = site_of(gauges=TWO_GAUGES) if two else site_of()
-        self.world = Witnessed(site=site)
+        self.world = Witnessed(site=site, staggered=staggered)
         way(self.world)
         self.world.gauge_every_s = rate
 

@@ -162,3 +162,97 @@ def test_starting_waits_for_both() -> None:
     world.vacuum["pump"] = 0.0
     world.step()
     assert world.state is State.SELECT_JOB
+
+
+# -- samples that never come in the same step --------------------------------------------------
+
+
+def staggered(state: State) -> World:
+    """Two gauges at 20 Hz, each on a line of its own: their samples come in turns."""
+    return reach(state, site=SITE, staggered=True, step_s=0.025)
+
+
+def test_gauges_that_come_in_turns_prove_a_hold() -> None:
+    world = staggered(State.CHECKING)
+    world.set_ratio(1.5)
+    world.run(2.9)
+    assert world.state is State.CHECKING
+    world.run(0.6)
+    assert world.state is State.READY
+
+
+def test_10_samples_of_each_gauge_prove_a_hold_and_not_of_both_together() -> None:
+    """One sample of each in 0.4 s: in 3 s only 8 of each."""
+    world = reach(State.CHECKING, site=SITE, staggered=True, step_s=0.025)
+    world.gauge_every_s = 0.4
+    world.set_ratio(1.5)
+    world.run(3.6)
+    assert "hold_enough" in world.unmet()
+    world.run(0.8)
+    assert "hold_enough" not in world.unmet()
+
+
+def test_a_hold_is_not_proved_by_the_one_gauge_that_still_answers_often() -> None:
+    world = staggered(State.CHECKING)
+    world.set_ratio(1.5)
+    world.run(2.7)
+    world.vacuum["pump"] = None  # its newest value stays young for half a second
+    world.run(0.45)
+    assert "hold_enough" in world.unmet()
+
+
+@pytest.mark.parametrize(("apart", "lost"), [(9.9, False), (10.1, True)])
+def test_gauges_that_come_in_turns_far_apart_in_the_cut_are_a_loss(
+    apart: float, lost: bool
+) -> None:
+    world = staggered(State.CUTTING)
+    world.vacuum["pump"] = world.vacuum["table"] + 3.0 + apart  # type: ignore[operator]
+    world.run(1.0)
+    assert world.state is State.CUTTING
+    world.run(0.15)
+    assert (world.state is State.HOLD_LOST) is lost
+    assert world.alarms() == ({"A04"} if lost else set())
+
+
+def test_gauges_that_come_in_turns_may_disagree_for_3_s() -> None:
+    world = staggered(State.READY)
+    world.vacuum["pump"] = world.vacuum["table"] + 3.0 + 4.0  # type: ignore[operator]
+    world.run(2.9)
+    assert "gauges_agree" not in world.unmet()
+    world.run(0.3)
+    assert "gauges_agree" in world.unmet()
+
+
+def test_gauges_that_come_in_turns_show_a_part_vented() -> None:
+    world = staggered(State.RELEASE)
+    world.set_vacuum(0.5)
+    world.run(2.9)
+    assert world.shown.release == "may_release"
+    world.run(0.3)
+    assert world.shown.release == "vented"
+
+
+def test_a_part_is_free_by_the_table_gauge_though_the_pump_s_is_silent() -> None:
+    world = reach(State.RELEASE, site=SITE)
+    world.vacuum.update(table=0.5, pump=None)
+    world.run(3.2)
+    assert world.shown.release == "vented"
+
+
+@pytest.mark.parametrize("low", ["table", "pump"])
+def test_gauges_that_come_in_turns_show_a_loss(low: str) -> None:
+    world = staggered(State.CUTTING)
+    world.ramp(1.08)
+    world.run(1.0)
+    world.vacuum[low] = world.vacuum[low] - 3.6  # type: ignore[operator]
+    world.run(0.3)
+    assert world.state is State.HOLD_LOST
+
+
+def test_a_warning_is_over_only_by_samples_of_both() -> None:
+    world = staggered(State.LOW_HOLD)
+    world.ramp(1.3)
+    world.run(1.0)
+    assert world.state is State.LOW_HOLD
+    world.run(12.0)
+    assert world.state is State.CUTTING

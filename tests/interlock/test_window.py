@@ -223,15 +223,24 @@ def test_two_large_jumps_within_a_second_are_noise() -> None:
 def test_a_timer_needs_both_its_time_and_its_samples() -> None:
     timer = IDLE
     assert not timer.full(0.0, 0, 5.0)
-    timer = timer.run(True, 1, 1.0)
-    assert timer == Timer(1.0, 1)
+    timer = timer.run(True, (1,), 1.0)
+    assert timer == Timer(1.0, (1,))
     assert not timer.full(1.0, 2, 5.0)
-    timer = timer.run(True, 1, 2.0)
-    assert timer == Timer(1.0, 2)
+    timer = timer.run(True, (1,), 2.0)
+    assert timer == Timer(1.0, (2,))
     assert timer.full(1.0, 2, 2.0)
     assert not timer.full(1.0, 2, 1.99)
-    assert timer.run(True, 0, 3.0) == timer
-    assert timer.run(False, 1, 3.0) == IDLE
+    assert timer.run(True, (0,), 3.0) == timer
+    assert timer.run(False, (1,), 3.0) == IDLE
+
+
+def test_a_timer_of_two_needs_its_samples_from_each() -> None:
+    timer = IDLE.run(True, (1, 0), 1.0)
+    for news in ((1, 0), (1, 0), (0, 1)):
+        timer = timer.run(True, news, 2.0)
+    assert timer == Timer(1.0, (3, 1))
+    assert not timer.full(1.0, 2, 9.0)
+    assert timer.run(True, (0, 1), 2.0).full(1.0, 2, 2.0)
 
 
 def test_a_time_that_is_not_a_number_is_never_up_and_never_young() -> None:
