@@ -7,6 +7,7 @@ contacts are written off first.  A supervisor starts it again.
 from __future__ import annotations
 
 import argparse
+import functools
 import secrets
 import signal
 import socket
@@ -122,6 +123,7 @@ def _parts(site: Site, lister: Lister, data: Path, own: OwnFiles, epoch: str) ->
     found = _found(inspect(path), site, shelf)
     if not found.readable:
         say(f"{path} cannot be read: it is put aside, and the machine must be looked at")
+    died = functools.partial(shared.failure.fail, "the log writer")
     door = _door(places.socket_file(data))
     return Parts(
         readers=_readers(site, shared),
@@ -130,7 +132,7 @@ def _parts(site: Site, lister: Lister, data: Path, own: OwnFiles, epoch: str) ->
         planner=Planner(site, lister, shelf, shared, own),
         lister=lister,
         shelf=shelf,
-        writer=Writer(path, epoch, shared.clock),
+        writer=Writer(path, epoch, shared.clock, died=died),
         found=found,
     )
 

@@ -39,6 +39,23 @@ def canonical(value: object) -> str:
     return json.dumps(plain(value), sort_keys=True, separators=(",", ":"), allow_nan=False)
 
 
+def storable(data: Mapping[str, object]) -> dict[str, Any]:
+    """``data`` as it reads back from the log.
+
+    What has no text (nested too deep, a number of thousands of digits) must not stop the log: a
+    marker stands for it, with ``not_stored`` saying why and the fields that are plain words.
+    """
+    try:
+        return dict(json.loads(canonical(data)))
+    except (ArithmeticError, LookupError, RecursionError, TypeError, ValueError) as why:
+        words = {str(key): value for key, value in data.items() if _is_word(value)}
+        return {**words, "not_stored": f"{type(why).__name__}: {why}"[:200]}
+
+
+def _is_word(value: object) -> bool:
+    return value is None or isinstance(value, bool | str)
+
+
 def link(previous: bytes, record: Sequence[object], content: bytes = b"") -> bytes:
     """The hash, 32 bytes, of a record whose columns are ``record`` and whose blob ``content``."""
     head = canonical(list(record)).encode("ascii")

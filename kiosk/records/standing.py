@@ -49,13 +49,15 @@ def after(standing: Standing, kind: str, data: Mapping[str, object]) -> Standing
             return Standing(digest)
         case ("plan", {"change": "dropped"}) | ("state", {"to": State.SELECT_JOB}):
             return Standing()
-        case "confirm", {"what": "map", "up": list() as up, "down": list() as down}:
+        case "confirm", {"what": "map", "up": list() as up, "down": list() as down} if all(
+            isinstance(name, str) for name in (*up, *down)
+        ):
             return replace(
                 standing, map_up=frozenset(up), map_down=frozenset(down), undone=frozenset()
             )
         case "confirm", {"what": "zone", "zone": str() as zone}:
             return replace(standing, zones=standing.zones | {zone}, undone=standing.undone - {zone})
-        case "command", {"name": "undo_zone", "refused": None, "arguments": {"zone": zone}}:
+        case "command", {"name": "undo_zone", "refused": None, "arguments": {"zone": str(zone)}}:
             return replace(standing, zones=standing.zones - {zone}, undone=standing.undone | {zone})
     return standing
 

@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from kiosk.records import traces
-from kiosk.records.chain import START, canonical, link
+from kiosk.records.chain import START, canonical, link, storable
 from kiosk.records.standing import after, end_ms, standing_of
 
 CHUNK_SAMPLES = 600
@@ -87,8 +87,13 @@ def utc_ms(utc: str) -> int:
 
 
 def _number(value: object) -> float | None:
-    good = isinstance(value, int | float) and math.isfinite(value)
-    return float(value) if good else None  # type: ignore[arg-type]
+    if not isinstance(value, int | float):
+        return None
+    try:
+        number = float(value)
+    except OverflowError:  # a whole number beyond any double
+        return None
+    return number if math.isfinite(number) else None
 
 
 def _text(value: object) -> str | None:
@@ -169,9 +174,9 @@ class Store:
         """Add a note, unless an earlier try already did, and what follows from it."""
         if item.number <= self._noted:
             return
-        self.event(item.kind, item.data, item.at, item.cycle, item.number)
+        data = storable(item.data)
+        self.event(item.kind, data, item.at, item.cycle, item.number)
         self._noted = item.number
-        data = json.loads(canonical(item.data))
         self._standing = after(self._standing, item.kind, data)
         if item.kind == "cycle" and item.cycle is not None:
             self._open_cycle(item.cycle, item.at, _text(data.get("digest")))
@@ -206,7 +211,7 @@ class Store:
         """Keep a plan, once, and bind its text into the chain."""
         try:
             row = json.loads(item.json)
-        except ValueError:
+        except (ValueError, RecursionError):
             row = {}
         texts = [_text(row.get(key)) if isinstance(row, dict) else None for key in _PLAN_TEXTS]
         sha256 = hashlib.sha256(item.json.encode()).digest()

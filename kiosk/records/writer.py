@@ -41,6 +41,10 @@ def _boot_id(epoch: str) -> str:
     return f"run {epoch}"
 
 
+def _raise(bug: BaseException) -> None:
+    raise bug
+
+
 def _encodable(text: str) -> str:
     """Text that SQLite can hold: a lone surrogate becomes a question mark."""
     return text.encode("utf-8", "replace").decode("utf-8")
@@ -64,7 +68,7 @@ class Writer:
     ``note``, ``plan`` and ``sample`` never wait for the disk and may be called from any thread,
     before ``start`` too.  ``acknowledged`` is the highest number of a committed note,
     ``acknowledged_s`` the time of the newest committed sample by channel: these survive a kill
-    or a power cut.
+    or a power cut.  ``died`` is called in the writer's thread with the bug that ends it.
     """
 
     def __init__(
@@ -74,8 +78,11 @@ class Writer:
         clock: Callable[[], float] = time.monotonic,
         utc: Callable[[], str] = utc_now,
         most_samples: int = MOST_SAMPLES,
+        *,
+        died: Callable[[BaseException], None] = _raise,
     ) -> None:
         self._folder, self._clock, self._utc = path.parent, clock, utc
+        self._died = died
         self._book = Book(path, RunItem(_encodable(epoch), _boot_id(epoch), library_words()))
         self._inbox = Inbox(most_samples)
         self._thread = threading.Thread(target=self._write, name="log writer", daemon=True)
@@ -132,7 +139,7 @@ class Writer:
                 pass
         except Exception as error:
             self._fail(error)
-            raise
+            self._died(error)
         finally:
             self._book.close()
 

@@ -18,8 +18,9 @@ from kiosk.demo.machine import Machine
 from kiosk.guard import self_test
 from kiosk.guard.gather import site_facts
 from kiosk.guard.loop import Loop, Parts
+from kiosk.guard.main import _parts
 from kiosk.guard.outlet import Outlet
-from kiosk.guard.planner import Lister, Planner
+from kiosk.guard.planner import Lister, OwnFiles, Planner
 from kiosk.guard.reader import Reader
 from kiosk.guard.server import Server, listen
 from kiosk.guard.shelf import Shelf
@@ -178,6 +179,24 @@ def test_a_bug_in_a_step_ends_the_loop_with_the_contacts_off(
     assert "the loop failed: KeyError" in str(shared.failure.words)
     assert not any(machine.do("status")["coils"].values())
     ended(parts)
+
+
+def test_a_bug_in_the_log_writer_ends_the_loop_with_the_contacts_off(
+    site: Site, tmp_path: Path, shared: Shared, machine: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("kiosk.guard.failure.os._exit", lambda status: None)
+    parts = _parts(site, Lister(tmp_path / "jobs", shared), tmp_path, OwnFiles(), "e1")
+    loop = begun(parts, site, shared)
+    assert parts.outlet is not None
+    parts.writer.sample("table", 1.0, "no number")  # type: ignore[arg-type]
+    loop.run(threading.Event())
+    assert "the log writer failed: TypeError" in str(shared.failure.words)
+    assert not any(machine.do("status")["coils"].values())
+    for worker in parts.workers:
+        worker.stop()
+    for worker in parts.workers:
+        worker.join(5.0)
+    assert not parts.writer.close(1.0)  # what waits is not in the log, and it says so
 
 
 def test_the_start_up_checks_pass_for_the_demo_site_and_name_limits_out_of_order(

@@ -135,6 +135,82 @@ def test_what_json_cannot_hold_does_not_stop_the_log(tmp_path: Path) -> None:
     assert verify(path).broken is None
 
 
+def nest(depth: int) -> list[object]:
+    deep: list[object] = []
+    for _ in range(depth):
+        deep = [deep]
+    return deep
+
+
+UNSTORABLE = [nest(5000), 10**5000, {"zone": nest(5000)}]
+
+
+@pytest.mark.parametrize("unstorable", UNSTORABLE, ids=["lists", "digits", "object"])
+def test_a_note_that_cannot_be_stored_leaves_a_marker_and_the_log_goes_on(
+    tmp_path: Path, unstorable: object
+) -> None:
+    path = tmp_path / "log.db"
+    odd = {"to": "HOLD LOST", "from": "CUTTING", "value": unstorable, "first": True}
+    with writing(path) as writer:
+        writer.note(Note("state", "c1", odd), 1.0, story.UTC)
+        number = add(writer)
+        story.until(lambda: writer.acknowledged == number)
+        assert writer.status.writable
+    marker, whole = [event for event in review.events(path) if event.kind == "state"]
+    assert (marker.note, marker.cycle, marker.data["to"]) == (1, "c1", "HOLD LOST")
+    assert "value" not in marker.data
+    assert str(marker.data["not_stored"]).startswith(("RecursionError", "ValueError"))
+    assert (whole.note, whole.data["k"]) == (2, 0)
+    assert verify(path).broken is None
+
+
+def test_a_latch_stands_in_the_log_though_its_note_could_not_be_stored_whole(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "log.db"
+    story.write(path, [Note("state", None, {"to": "HOLD LOST", "value": nest(5000)})])
+    assert inspect(path).latch == "HOLD LOST"
+
+
+def test_a_cycle_with_a_number_beyond_any_double_is_closed_without_it(tmp_path: Path) -> None:
+    path = tmp_path / "log.db"
+    story.write(path, [Note("cycle", "c1", {"change": "closed", "minimum_kpa": 10**400})])
+    (row,) = review.cycles(path)
+    assert (row.minimum_kpa, row.closed_utc is None) == (None, False)
+
+
+def test_undo_of_a_zone_that_is_no_name_and_a_map_of_no_names_stand_for_nothing(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "log.db"
+    undo = {"name": "undo_zone", "refused": None, "arguments": {"zone": ["A"]}}
+    words = {"what": "map", "up": [["A1"]], "down": []}
+    story.write(path, [story.adopted(), Note("command", None, undo), Note("confirm", None, words)])
+    assert [e.kind for e in review.events(path) if e.note is not None] == [
+        "plan", "command", "confirm",
+    ]  # fmt: skip
+    assert inspect(path).readable
+
+
+def test_a_plan_nested_too_deep_to_read_is_kept_as_text(tmp_path: Path) -> None:
+    path = tmp_path / "log.db"
+    with writing(path) as writer:
+        number = writer.plan("d1", "[" * 100_000)
+        story.until(lambda: writer.acknowledged == number)
+
+
+def test_a_bug_that_ends_the_thread_is_told_to_whoever_asked(tmp_path: Path) -> None:
+    told: list[BaseException] = []
+    writer = Writer(tmp_path / "log.db", "epoch", died=told.append)
+    writer.sample("table", 1.0, "no number")  # type: ignore[arg-type]
+    writer.start()
+    story.until(lambda: bool(told))
+    assert isinstance(told[0], TypeError)
+    assert not writer.status.writable
+    assert "the log cannot be written" in writer.status.words
+    assert not writer.close(1.0)
+
+
 def test_a_plan_is_kept_once_however_often_it_is_adopted(tmp_path: Path) -> None:
     path = tmp_path / "log.db"
     story.write(path, [], [story.a_plan(), story.a_plan(), story.a_plan("old")])
