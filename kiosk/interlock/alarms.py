@@ -2,7 +2,8 @@
 
 Life cycle as in IEC 62682 (open text of the same states: OPC 10000-9, 4.8): active or returned,
 acknowledged or not, latched until a reset after the condition is gone.  Acknowledging changes no
-output.  The first of a group that came with a loss stays marked until the whole group is gone.
+output.  The first of a group that came with a loss stays in the list, marked and with the time at
+which it came, until the rest of the group is over: it is what a reset is asked the cause of.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ Measured = tuple[float | None, float | None, str]
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """One alarm in the list.  ``value`` and ``limit`` are those when it came."""
+    """One alarm in the list.  ``value`` and ``limit`` are those when it came, ``since_s`` and
+    ``utc`` too, but those of a first stay when it comes again."""
 
     code: str
     priority: int
@@ -154,11 +156,10 @@ def run(turn: Turn) -> None:
 
 
 def _put(turn: Turn, alarms: tuple[Alarm, ...]) -> None:
-    """The new list; a group that is gone has no first any more."""
-    first = turn.memory.first_out
-    if first is not None and not any(alarm.code in GROUP for alarm in alarms):
-        first = None
-    turn.put(alarms=alarms, first_out=first)
+    """The list without what is over; the first stays with its group, and goes with it."""
+    group_stands = any(alarm.code in GROUP and not alarm.is_over for alarm in alarms)
+    kept = tuple(a for a in alarms if not a.is_over or (a.first and group_stands))
+    turn.put(alarms=kept, first_out=turn.memory.first_out if group_stands else None)
 
 
 def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None) -> Alarm | None:
@@ -171,11 +172,12 @@ def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None) -> Alarm | None:
         alarm = replace(alarm, active=False)
         note(turn, alarm, "cleared")
     lapsed = not alarm.active and row.lapses is not None and row.lapses(turn)
-    return None if alarm.is_over or lapsed else alarm
+    return None if lapsed else alarm
 
 
 def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
     first = again.first if again is not None else _is_first(turn, row)
+    came_s, utc = (again.since_s, again.utc) if again is not None and first else _now(turn)
     value, limit, unit = row.measured(turn)
     alarm = Alarm(
         code=row.code,
@@ -184,14 +186,18 @@ def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
         acknowledged=False,
         latched=row.latches and not turn.site.advice_only,
         first=first,
-        since_s=turn.now_s,
-        utc=turn.utc,
+        since_s=came_s,
+        utc=utc,
         value=value,
         limit=limit,
         unit=unit,
     )
     note(turn, alarm, "raised")
     return alarm
+
+
+def _now(turn: Turn) -> tuple[float, str]:
+    return turn.now_s, turn.utc
 
 
 def _is_first(turn: Turn, row: AlarmRow) -> bool:
@@ -219,7 +225,7 @@ def acknowledge(turn: Turn, code: str | None) -> bool:
     for alarm in seen.values():
         note(turn, alarm, "acknowledged")
     after = [seen.get(alarm.code, alarm) for alarm in turn.memory.alarms]
-    _put(turn, tuple(alarm for alarm in after if not alarm.is_over))
+    _put(turn, tuple(after))
     return bool(seen)
 
 

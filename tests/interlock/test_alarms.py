@@ -215,6 +215,49 @@ def test_the_first_of_the_group_stays_marked_until_the_group_is_gone() -> None:
     assert world.memory.first_out is None
 
 
+def test_the_first_is_still_named_when_it_is_seen_and_gone_but_the_loss_is_not_reset() -> None:
+    world = reach(State.CUTTING)
+    world.ramp(0.9, 6.0)
+    world.run(0.5)
+    world.cycle(False)
+    world.send(Name.ACKNOWLEDGE)
+    first = alarm(world, "A06")
+    assert (first.active, first.acknowledged, first.first) == (False, True, True)
+    assert not alarm(world, "A01").first
+    assert "A05" not in codes(world)  # of no group: over is gone
+    assert set(codes(world)) == {"A01", "A06"}
+    assert world.send(Name.RESET, cause="leak_at_edge") is None
+    assert codes(world) == []
+    assert world.memory.first_out is None
+
+
+def test_a_first_that_comes_again_keeps_its_time() -> None:
+    world = reach(State.CUTTING)
+    world.set_ratio(0.3)
+    world.run(0.5)
+    came_s = world.now_s - alarm(world, "A02").since_s
+    other_s = world.now_s - alarm(world, "A01").since_s
+    world.ramp(1.5)
+    world.set_ratio(0.3)
+    world.run(0.5)
+    assert changes(world, "A02") == ["raised", "cleared", "raised"]
+    assert (alarm(world, "A02").active, alarm(world, "A02").first) == (True, True)
+    assert world.now_s - alarm(world, "A02").since_s == pytest.approx(came_s)
+    assert world.now_s - alarm(world, "A01").since_s > other_s + 1.0  # the newest time
+
+
+def test_a_first_without_a_group_left_goes_like_any_other() -> None:
+    world = reach(State.LOW_HOLD)
+    assert alarm(world, "A06").first
+    world.send(Name.ACKNOWLEDGE)
+    world.ramp(1.5)
+    world.run(20.0)
+    assert codes(world) == []
+    world.set_ratio(0.3)
+    world.run(0.5)
+    assert [a.code for a in world.shown.alarms if a.first] == ["A02"]
+
+
 def test_a_loss_at_once_is_its_own_first() -> None:
     world = reach(State.CUTTING)
     world.set_ratio(0.3)

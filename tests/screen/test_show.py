@@ -330,6 +330,10 @@ def test_stop_card_names_the_first_out_in_local_time() -> None:
     # 09:47:12 UTC is 10:47:12 one hour east of it
     assert body.first == "First, 10:47:12: Hold is falling"
     assert (body.percent, len(body.steps)) == ("86", 4)
+    seen = replace(first, active=False, acknowledged=True)
+    after = shown(replace(snap, alarms=(alarm("A01", since_s=12.0), seen))).body
+    assert isinstance(after, StopShown)
+    assert after.first == body.first
 
 
 def test_reset_says_what_forbids_it_and_names_the_cause_when_it_may() -> None:
