@@ -201,7 +201,7 @@ WRONG = [
     (":502?unit=1", ":502?units=1", "10.1.1.5", 'unknown option "units"'),
     ("10.1.1.5", "127.0.0.1", "127.0.0.1", "write simulated = true"),
     ('kind = "register"', 'kind = "text"', "10.1.1.5", "serial:///"),
-    ("vacuum-int16-0.1kPa", "vacuum-int16", "layout", "is unknown: write one of"),
+    ("vacuum-int16-0.1kPa", "vacuum-int16", "layout", "is unknown: the nearest of"),
     ("vacuum-int16-0.1kPa", "loop-uA-100kPa", "layout", "does not suit"),
     ("error_kpa = 1.0", "error_kpa = 0.0", "error_kpa", "from 0.01 to 20"),
     ("standstill = 1", "standstill = 0", "standstill", "has the number of cycle_running"),

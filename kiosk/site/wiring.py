@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import ipaddress
 import os
 from collections.abc import Iterable
@@ -168,7 +169,12 @@ def _read_gauge(row: Table, layouts: dict[str, Layout], simulated: bool) -> Gaug
     schemes = ("serial",) if kind == "text" else ("modbus-tcp", "modbus-rtu")
     layout = row.text("layout", "") if kind == "text" else row.text("layout")
     if layout and layout not in layouts:
-        row.wrong(f'layout "{layout}" is unknown: write one of {", ".join(layouts)}', "layout")
+        near = ", ".join(difflib.get_close_matches(layout, layouts, n=4, cutoff=0.0))
+        text = (
+            f'layout "{layout}" is unknown: the nearest of {len(layouts)} are {near}; or add a '
+            "[[layout]] row with this name"
+        )
+        row.wrong(text, "layout")
     if layout in layouts and (layouts[layout].span is not None) != (kind == "current"):
         row.wrong(
             f'layout "{layout}" does not suit kind "{kind}": a layout with a span is for a '
