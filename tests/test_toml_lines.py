@@ -124,10 +124,39 @@ def test_a_file_that_cannot_be_read_is_one_message(tmp_path: Path, kind: str) ->
         read_toml(path)
 
 
-def test_an_unknown_key_names_the_nearest_known_one() -> None:
+def test_a_misspelt_key_is_told_once_where_it_stands() -> None:
     table = Table(toml_from(b"\nlenght_mm = 3.0\n", Path("x.toml"), "x.toml"))
     table.number("length_mm", 0.0, 10.0)
     table.done()
     told = [str(mistake) for mistake in table.mistakes]
-    assert told[0].startswith('x.toml: "length_mm" is missing')
-    assert told[1] == 'x.toml:2: unknown key "lenght_mm": write "length_mm"'
+    assert told == ['x.toml:2: unknown key "lenght_mm": write "length_mm"']
+
+
+def test_a_misspelt_key_does_not_hide_another_that_is_missing() -> None:
+    """Two wrong keys near the same one: both are told; a key near none hides nothing."""
+    table = Table(toml_from(b"lenght_mm = 3.0\nlength_m = 3.0\n", Path("x.toml"), "x.toml"))
+    table.number("length_mm", 0.0, 10.0)
+    table.number("bore_mm", 0.0, 10.0)
+    table.done()
+    told = [str(mistake) for mistake in table.mistakes]
+    assert sorted(told) == [
+        'x.toml: "bore_mm" is missing in the file: add bore_mm = a number from 0 to 10',
+        'x.toml:1: unknown key "lenght_mm": write "length_mm"',
+        'x.toml:2: unknown key "length_m": write "length_mm"',
+    ]
+
+
+def test_a_misspelt_table_is_told_once() -> None:
+    table = Table(toml_from(b"[grit]\na = 1\n", Path("x.toml"), "x.toml"))
+    assert table.table("grid") is None
+    table.done()
+    assert [str(m) for m in table.mistakes] == ['x.toml:1: unknown key "grit": write "grid"']
+
+
+@pytest.mark.parametrize("word", ["MDF", "Mdf", " mdf ", "mfd", "Birch plywood", "birch-plywod"])
+def test_a_wrong_word_is_answered_with_the_one_that_was_meant(word: str) -> None:
+    meant = "birch_plywood" if "irch" in word else "mdf"
+    table = Table(toml_from(f'material = "{word}"'.encode(), Path("x.toml"), "x.toml"))
+    table.choice("material", ("beech", "birch_plywood", "mdf", "pmma"))
+    (told,) = table.mistakes
+    assert told.text.endswith(f'write "{meant}"')

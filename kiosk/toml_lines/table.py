@@ -35,6 +35,18 @@ def _span_words(low: float, high: float) -> str:
     return f"{low:.10g}" if low == high else f"a number from {low:.10g} to {high:.10g}"
 
 
+def _plain(word: str) -> str:
+    """Without what people mix up: capitals, blanks and hyphens for underscores."""
+    return word.strip().lower().replace(" ", "_").replace("-", "_")
+
+
+def _nearest(word: str, allowed: Sequence[str]) -> str | None:
+    """The word that was meant, as it must be written; None when none is near."""
+    plain = {_plain(known): known for known in allowed}
+    near = difflib.get_close_matches(_plain(word), plain, n=1, cutoff=0.6)
+    return plain[near[0]] if near else None
+
+
 class Table:
     """A view of one table of a file; ``mistakes`` is shared by all tables of the file."""
 
@@ -50,6 +62,7 @@ class Table:
         self.where = where
         self.mistakes: list[Mistake] = [] if mistakes is None else mistakes
         self.known: list[str] = []
+        self._missing: dict[str, Mistake] = {}  # required keys that are not there
 
     # -- telling ---------------------------------------------------------------------------
 
@@ -68,20 +81,31 @@ class Table:
         """Note a mistake at a key of this table, or at the table itself."""
         self.mistakes.append(Mistake(self.file.name, self.line(*inside), text))
 
+    def missing(self, key: str, text: str) -> None:
+        """Note that a required key is not there; ``done`` may find it under a wrong name."""
+        self.wrong(text)
+        self._missing[key] = self.mistakes[-1]
+
     def raise_mistakes(self) -> None:
         """Raise ``BadInput`` with all mistakes in line order, when there are any."""
         if self.mistakes:
             raise BadInput(sorted(self.mistakes, key=lambda m: (m.file, m.line or 0)))
 
     def done(self) -> None:
-        """Refuse every key that nobody asked for, naming the nearest known one."""
+        """Refuse every key that nobody asked for, naming the nearest known one.
+
+        Where that one is missing, the misspelt key is all that is told.
+        """
         for key in self.values:
             if key in self.known:
                 continue
-            near = difflib.get_close_matches(key, self.known, n=1, cutoff=0.6)
+            left = [known for known in self.known if known not in self.values]
+            near = _nearest(key, left) or _nearest(key, self.known)
             known = ", ".join(sorted(set(self.known)))
-            mend = f'write "{near[0]}"' if near else f"{self.title} knows {known}"
+            mend = f"{self.title} knows {known}" if near is None else f'write "{near}"'
             self.wrong(f'unknown key "{key}": {mend}', key)
+            absent = self._missing.pop(near or "", None)
+            self.mistakes[:] = [mistake for mistake in self.mistakes if mistake is not absent]
 
     # -- values ----------------------------------------------------------------------------
 
@@ -92,7 +116,7 @@ class Table:
         if value is not _MISSING:
             return value
         if default is _MISSING:
-            self.wrong(f'"{key}" is missing in {self.title}: add {key} = {wanted}')
+            self.missing(key, f'"{key}" is missing in {self.title}: add {key} = {wanted}')
             return None
         return default
 
@@ -148,8 +172,8 @@ class Table:
             return allowed[0] if default is _MISSING else default
         if isinstance(value, str) and value in allowed:
             return value
-        near = difflib.get_close_matches(str(value), allowed, n=1, cutoff=0.6)
-        mend = f'"{near[0]}"' if near else wanted
+        near = _nearest(str(value), allowed)
+        mend = wanted if near is None else f'"{near}"'
         self.wrong(f"{key} is {_seen(value)}: write {mend}", key)
         return allowed[0]
 
@@ -245,7 +269,7 @@ class Table:
         path = ".".join([*(str(p) for p in self.where), key])
         if value is None:
             if required:
-                self.wrong(f"the table [{path}] is missing: add it")
+                self.missing(key, f"the table [{path}] is missing: add it")
             return None
         if not isinstance(value, dict):
             self.wrong(f"{key} is {_seen(value)}: write it as a table, [{path}]", key)
@@ -258,7 +282,7 @@ class Table:
         value = self.values.get(key, [])
         path = ".".join([*(str(p) for p in self.where if isinstance(p, str)), key])
         if required and value == []:
-            self.wrong(f"{self.title} has no [[{path}]] row: add one")
+            self.missing(key, f"{self.title} has no [[{path}]] row: add one")
         if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
             self.wrong(f"{key} must be rows: write each as [[{path}]]", key)
             return []
