@@ -35,10 +35,16 @@ class Failure:
     def __init__(self, wake: Callable[[], None]) -> None:
         self._wake = wake
         self._lock = threading.Lock()
+        self._told = False
         self.words: str | None = None
 
     def fail(self, where: str, bug: BaseException) -> None:
         """Called at the top of a thread with what it could not handle."""
+        self.keep(where, bug)
+        self.tell()
+
+    def keep(self, where: str, bug: BaseException) -> None:
+        """Have the process ended and the loop woken.  Waits for nothing."""
         frames = traceback.extract_tb(bug.__traceback__)
         place = f" at {frames[-1].filename}:{frames[-1].lineno}" if frames else ""
         words = f"{where} failed: {type(bug).__name__}: {bug}{place}".replace("\n", " ")
@@ -46,8 +52,15 @@ class Failure:
             if self.words is not None:
                 return
             self.words = words
-        say(f"{words}; outputs off, ending")
         timer = threading.Timer(HARD_END_S, os._exit, (HARD_END_STATUS,))
         timer.daemon = True
         timer.start()
         self._wake()
+
+    def tell(self) -> None:
+        """Say what was kept, once.  May wait: stderr can be a full pipe that nobody reads."""
+        with self._lock:
+            words = None if self._told else self.words
+            self._told = self._told or words is not None
+        if words is not None:
+            say(f"{words}; outputs off, ending")

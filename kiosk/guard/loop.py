@@ -66,9 +66,10 @@ class Loop:
 
     def run(self, stop: threading.Event) -> None:
         """Step until told to stop or a thread failed; the contacts are off afterwards."""
+        failure = self._shared.failure
         self._last_s = self._shared.clock()
         try:
-            while not stop.is_set() and self._shared.failure.words is None:
+            while not stop.is_set() and failure.words is None:
                 due = self._last_s + STEP_S
                 self._shared.bell.wait(due - self._shared.clock())
                 now = self._shared.clock()
@@ -76,9 +77,10 @@ class Loop:
                 self._once(now, max(0.0, now - due))
                 self._last_s = now
         except Exception as bug:
-            self._shared.failure.fail("the loop", bug)
+            failure.keep("the loop", bug)
         finally:
             self._off()
+        failure.tell()  # words last: they may have to wait
 
     @staticmethod
     def _check_gap(gap_s: float) -> None:

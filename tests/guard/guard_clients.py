@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import socket
+import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 EPOCH = "0123456789abcdef"
@@ -19,6 +23,28 @@ def eventually(true: Callable[[], bool], within_s: float = 5.0) -> bool:
             return False
         pause.wait(0.002)
     return True
+
+
+@contextmanager
+def deaf_stderr() -> Iterator[None]:
+    """Stderr is a pipe that is full and that nobody empties: writing to it waits until the end."""
+    reads, writes = os.pipe()
+    os.set_blocking(writes, False)
+    with contextlib.suppress(BlockingIOError):
+        while True:
+            os.write(writes, b"x" * 4096)
+    with contextlib.suppress(BlockingIOError):
+        while True:
+            os.write(writes, b"x")
+    os.set_blocking(writes, True)
+    was, sys.stderr = sys.stderr, os.fdopen(writes, "w")
+    try:
+        yield
+    finally:
+        pipe, sys.stderr = sys.stderr, was
+        os.close(reads)  # who waits gets EPIPE
+        with contextlib.suppress(OSError):
+            pipe.close()
 
 
 class Client:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from guard_clients import eventually
+from guard_clients import deaf_stderr, eventually
 
 from hardware.catalog import open_gauge, open_io
 from kiosk.demo import folder
@@ -27,7 +27,7 @@ from kiosk.guard.shelf import Shelf
 from kiosk.guard.worker import Shared
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.facts import LogFacts
-from kiosk.interlock.reading import Sample
+from kiosk.interlock.reading import Sample, Signals
 from kiosk.limits import Limits
 from kiosk.link import Link
 from kiosk.records.review import cycles
@@ -179,6 +179,37 @@ def test_a_bug_in_a_step_ends_the_loop_with_the_contacts_off(
     assert "the loop failed: KeyError" in str(shared.failure.words)
     assert not any(machine.do("status")["coils"].values())
     ended(parts)
+
+
+def test_a_stderr_that_nobody_reads_does_not_keep_the_contacts_closed(
+    site: Site, tmp_path: Path, shared: Shared, machine: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("kiosk.guard.failure.os._exit", lambda status: None)
+
+    def broken(*_: object) -> None:
+        raise KeyError("no row for it")
+
+    parts = parts_of(site, tmp_path, shared, real_gauge(site, shared))
+    loop, outlet = begun(parts, site, shared), parts.outlet
+    assert outlet is not None
+    monkeypatch.setattr("kiosk.guard.loop.step", broken)
+    thread = threading.Thread(target=loop.run, args=(threading.Event(),), daemon=True)
+    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    assert eventually(lambda: closed_contacts(outlet) == {"start_permit", "hold_healthy"})
+    with deaf_stderr():
+        thread.start()
+        # The outlet reads back only after it wrote: the loop had the contacts written off.
+        assert eventually(lambda: closed_contacts(outlet) == set())
+        assert thread.is_alive()  # it still waits to say so
+    thread.join(5.0)
+    assert not thread.is_alive()
+    ended(parts)
+
+
+def closed_contacts(outlet: Outlet) -> set[str]:
+    assert isinstance(outlet.contacts, Signals | None)
+    values = {} if outlet.contacts is None else outlet.contacts.values
+    return {name for name, closed in values.items() if closed}
 
 
 def test_a_bug_in_the_log_writer_ends_the_loop_with_the_contacts_off(

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from guard_clients import eventually
+from guard_clients import deaf_stderr, eventually
 
 from hardware.catalog import open_gauge, open_io
 from kiosk.demo import folder
@@ -160,6 +160,22 @@ def test_a_failing_thread_leaves_words_and_wakes_the_loop(
     assert shared.failure.words is not None
     assert "gauge table failed: ZeroDivisionError: a bug at " in shared.failure.words
     assert "outputs off" in capsys.readouterr().err
+
+
+def test_a_stderr_that_nobody_reads_holds_up_neither_the_wake_nor_the_end(
+    monkeypatch: pytest.MonkeyPatch, shared: Shared
+) -> None:
+    ended: list[int] = []
+    monkeypatch.setattr("kiosk.guard.failure.HARD_END_S", 0.01)
+    monkeypatch.setattr("kiosk.guard.failure.os._exit", ended.append)
+    failing = Failing("gauge table", shared)
+    with deaf_stderr():
+        failing.start()
+        assert shared.bell.wait(5.0)
+        assert eventually(lambda: ended == [70])
+        assert failing.is_alive()  # it still waits to say so
+    failing.join(5.0)
+    assert not failing.is_alive()
 
 
 def test_a_ring_while_awake_is_kept_for_the_next_wait() -> None:
