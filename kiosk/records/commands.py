@@ -137,7 +137,8 @@ def _again(first: export.Row, rest: Iterator[export.Row]) -> Iterator[export.Row
 
 
 def _verdict_text(verdict: Verdict, path: Path) -> str:
-    counts = f"{verdict.events} events, {verdict.cycles} cycles, {verdict.chunks} trace chunks"
+    rows = ((verdict.events, "event"), (verdict.cycles, "cycle"), (verdict.chunks, "trace chunk"))
+    counts = ", ".join(f"{n} {word}" if n == 1 else f"{n} {word}s" for n, word in rows)
     if verdict.broken is not None:
         broken = verdict.broken
         return f"{path}: {counts}. First that does not fit: {broken.record}: {broken.words}."

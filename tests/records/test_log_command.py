@@ -169,6 +169,8 @@ def test_verify_says_that_everything_fits_and_what_to_note(
 ) -> None:
     text = said(capsys, data, "verify")
     assert "each as it was written" in text
+    assert ", 1 cycle, " in text
+    assert " events, " in text
     assert sqlite3.sqlite_version in text
     noted = text.split("Newest link: ")[1][:8]
     assert "each as it was written" in said(capsys, data, "verify", "--noted", noted)
