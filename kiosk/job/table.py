@@ -41,7 +41,10 @@ def _row(row: Governed, most_kpa: float) -> str:
 
 
 class Told:
-    """Tells progress on a stream, in one line written over, once half a second has passed."""
+    """Tells progress on a terminal, in one line written over, once half a second has passed.
+
+    A file or a pipe gets nothing.
+    """
 
     def __init__(self, stream: TextIO, clock: Callable[[], float]) -> None:
         self._stream = stream
@@ -51,7 +54,8 @@ class Told:
 
     def __call__(self, share: float, words: str) -> None:
         said = f"{share:4.0%} {words}"
-        if said == self._said or self._clock() - self._begun_s < _QUIET_S:
+        early = self._clock() - self._begun_s < _QUIET_S
+        if said == self._said or early or not self._stream.isatty():
             return
         self._stream.write(f"\r{said:<40}")
         self._stream.flush()

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import math
+import os
+import pty
+import select
 import signal
 import subprocess
 import sys
@@ -81,8 +85,24 @@ def test_a_job_without_a_minimum_says_so_in_place_of_a_table(tmp_path: Path) -> 
     assert as_table(plan_of(tmp_path, JOB, nothing)) == "No load of this job has a minimum."
 
 
-def test_progress_is_silent_at_first_then_one_line_that_is_cleared() -> None:
+class Screen(io.StringIO):
+    """A stream that says it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_progress_is_not_told_to_a_file() -> None:
     now, stream = [0.0], io.StringIO()
+    told = Told(stream, lambda: now[0])
+    now[0] = 9.0
+    told(0.5, "following the cuts")
+    told.done()
+    assert stream.getvalue() == ""
+
+
+def test_progress_is_silent_at_first_then_one_line_that_is_cleared() -> None:
+    now, stream = [0.0], Screen()
     told = Told(stream, lambda: now[0])
     told(0.1, "reading")
     assert stream.getvalue() == ""
@@ -102,11 +122,24 @@ def test_a_long_check_is_stopped_by_ctrl_c_with_one_line_and_no_traceback(tmp_pa
     site = tmp_path / "x.site.toml"
     site.write_text(SITE, encoding="utf-8")
     command = [sys.executable, "-m", "kiosk", "check", str(job), "--site", str(site)]
-    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, stdout=subprocess.PIPE) as run:
-        assert run.stderr is not None
-        assert run.stderr.read(1) == b"\r"  # it has begun to tell
+    master, terminal = pty.openpty()
+    with subprocess.Popen(command, cwd=ROOT, stderr=terminal, stdout=subprocess.PIPE) as run:
+        os.close(terminal)
+        assert select.select([master], [], [], 60.0)[0]  # it has begun to tell
         run.send_signal(signal.SIGINT)
-        _, errors = run.communicate(timeout=20.0)
+        run.communicate(timeout=20.0)
+    errors = everything(master)
     assert run.returncode == 130
-    assert b"Traceback" not in errors
-    assert errors.rstrip().endswith(b"stopped: nothing was checked")
+    assert errors.startswith("\r")
+    assert "Traceback" not in errors
+    assert errors.rstrip().endswith("stopped: nothing was checked")
+
+
+def everything(master: int) -> str:
+    """What a terminal whose other end is closed was told."""
+    told = b""
+    with contextlib.suppress(OSError):  # Linux: the other end is closed
+        while more := os.read(master, 4096):
+            told += more
+    os.close(master)
+    return told.decode("utf-8")
