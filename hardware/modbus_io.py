@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 
 from hardware.modbus_link import Link, Request
-from kiosk.interlock.reading import Fault, Signals, SignalSample
+from kiosk.interlock.reading import Fault, Signals, SignalSample, Why
+
+FIRST = ("start_permit", "hold_healthy")  # what the machine runs by
 
 
 def runs_of(addresses: Iterable[int]) -> list[tuple[int, int]]:
@@ -33,17 +35,25 @@ class ModbusIO:
         self._outputs = dict(outputs)
         self._link = link
         self._clock = clock
+        self._runs = sorted(runs_of(self._outputs.values()), key=self._rank)
 
     def write(self, contacts: Mapping[str, bool]) -> Fault | None:
         """See ``MachineIO``."""
         closed = {at: contacts.get(name) is True for name, at in self._outputs.items()}
-        for first, count in runs_of(closed):
-            bits = tuple(closed[first + step] for step in range(count))
-            function = 5 if count == 1 else 15
-            answer = self._link.ask(Request(function, first, count, bits))
+        met: Fault | None = None
+        for run in self._runs:
+            if _line_in_trouble(met) and self._rank(run) == len(FIRST):
+                continue  # each try may cost a time-out, and newer contacts may be waiting
+            answer = self._link.ask(_writing(run, closed))
             if isinstance(answer, Fault):
-                return answer
-        return None
+                met = met or answer
+        return met
+
+    def _rank(self, run: tuple[int, int]) -> int:
+        """0 for a run with the permit, 1 with the hold, 2 for any other."""
+        at = [self._outputs.get(name) for name in FIRST]
+        inside = [rank for rank, coil in enumerate(at) if coil in range(run[0], sum(run))]
+        return min(inside, default=len(FIRST))
 
     def read(self) -> tuple[SignalSample, SignalSample]:
         """See ``MachineIO``."""
@@ -64,3 +74,14 @@ class ModbusIO:
             taken_s = answer.taken_s if not values else taken_s
             values |= {first + step: bit for step, bit in enumerate(answer.bits)}
         return Signals(taken_s, {name: values[at] for name, at in names.items()})
+
+
+def _writing(run: tuple[int, int], closed: Mapping[int, bool]) -> Request:
+    first, count = run
+    bits = tuple(closed[first + step] for step in range(count))
+    return Request(5 if count == 1 else 15, first, count, bits)
+
+
+def _line_in_trouble(met: Fault | None) -> bool:
+    """A refusal is about one coil; anything else is about the line."""
+    return met is not None and met.why is not Why.REFUSED

@@ -286,6 +286,37 @@ def test_a_write_that_was_not_acknowledged_as_sent_is_a_fault(replies: list[str]
         io.close()
 
 
+SCATTERED = {"beacon": 0, "start_permit": 4, "hold_healthy": 6, "alive": 8}
+
+
+def test_the_permit_and_the_hold_are_opened_first_whatever_becomes_of_the_others() -> None:
+    """Coils 4 and 6, then 0 and 8; the module has no coil 0 (exception 2) and no coil 4."""
+    acknowledged = [mbap("05 00 06 00 00"), mbap("85 02"), mbap("05 00 08 00 00")]
+    with ByteServer([mbap("85 03"), *acknowledged]) as server:
+        io = open_io(InputOutput(server.address, IO, SCATTERED), time.monotonic)
+        fault = io.write({})
+        io.close()
+    assert [request[7:] for request in server.requests] == [
+        hexed("05 00 04 00 00"), hexed("05 00 06 00 00"),
+        hexed("05 00 00 00 00"), hexed("05 00 08 00 00"),
+    ]  # fmt: skip
+    assert isinstance(fault, Fault)
+    assert (fault.why, fault.detail) == (Why.REFUSED, "exception 3")  # the first one
+
+
+def test_on_a_line_in_trouble_only_the_permit_and_the_hold_are_still_tried() -> None:
+    """Each silent request costs its time-out; the next contacts to write must not wait long."""
+    with ByteServer([SILENT]) as server:
+        io = open_io(InputOutput(server.address, IO, SCATTERED), time.monotonic)
+        fault = io.write({"start_permit": True, "hold_healthy": True})
+        io.close()
+    assert [request[7:] for request in server.requests] == [
+        hexed("05 00 04 FF 00"), hexed("05 00 06 FF 00"),
+    ]  # fmt: skip
+    assert isinstance(fault, Fault)
+    assert fault.why is Why.SILENT
+
+
 def test_inputs_and_contacts_are_read_by_name() -> None:
     with ByteServer([mbap("02 01 02"), mbap("01 01 05"), mbap("01 01 01")]) as server:
         io = open_io(_io(server), time.monotonic)
