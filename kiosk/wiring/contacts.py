@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from hardware.catalog import open_io
 from hardware.machine_io import MachineIO
-from kiosk.interlock.reading import Fault, Signals
+from kiosk.interlock.reading import Fault, Signals, SignalSample
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.site import Site
 from kiosk.wiring.bench import Bench
@@ -168,9 +168,7 @@ class Contacts:
         for sample in (inputs, told):
             if isinstance(sample, Fault):
                 return fault_words(sample, self.words)
-        if isinstance(inputs, Signals) and inputs.values.get("cycle_running"):
-            return "The machine runs a program: end it first."
-        return None
+        return _moving(inputs)
 
     def _stranger(self) -> str | None:
         """Why somebody else may own the contacts: one is closed, or changes."""
@@ -222,8 +220,8 @@ class Contacts:
                 return
         if isinstance(told, Signals):
             trial.told_closed |= told.values.get(trial.name, False)
-        if isinstance(inputs, Signals) and inputs.values.get("cycle_running"):
-            trial.trouble = "the machine began to run a program: opened at once"
+        if moving := _moving(inputs):
+            trial.trouble = f"opened at once: {moving}"
 
     def _open(self, trial: Trial) -> None:
         """Write every contact off until the module tells all of them open, a few seconds long."""
@@ -286,6 +284,16 @@ class Contacts:
             if typed == "yes" or typed.startswith("no"):
                 return typed
         return ""
+
+
+def _moving(inputs: SignalSample) -> str | None:
+    """Why the machine is not at rest, as far as its inputs are wired; None when nothing says so."""
+    values = inputs.values if isinstance(inputs, Signals) else {}
+    if values.get("cycle_running"):
+        return "the machine runs a program. End it first."
+    if values.get("standstill") is False:
+        return "the machine's axes or its spindle are not at rest. Wait for standstill."
+    return None
 
 
 def try_contacts(site: Site, bench: Bench, words: Words, hold_s: float) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -203,4 +204,16 @@ def advice(stay: Sequence[Candidate], air_kpa: float, tolerance_kpa: float) -> l
             "  different registers (r): a reading half way between those taken. If they still "
             "agree, each carries the vacuum: take the one that the maker's list names."
         )
+    if any(_share_a_register(one, other) for one, other in itertools.combinations(stay, 2)):
+        lines.append(
+            "  registers that overlap: one of them takes half of its number from its neighbour's. "
+            "No dial is fine enough; the maker's list says which register comes first."
+        )
     return lines
+
+
+def _share_a_register(one: Candidate, other: Candidate) -> bool:
+    """True when two candidates overlap without being at the same place."""
+    if one.text or one.place == other.place or one.place[0] != other.place[0]:
+        return False
+    return max(one.place[1], other.place[1]) < min(sum(one.place[1:]), sum(other.place[1:]))

@@ -28,7 +28,7 @@ from kiosk.wiring.fit import Candidate
 from kiosk.wiring.signals import name_signals
 from kiosk.wiring.sitetext import Found
 from kiosk.wiring.source import Source, open_source
-from kiosk.wiring.trouble import LOOK_AT
+from kiosk.wiring.trouble import LOOK_AT, fault_words
 from kiosk.wiring.write import refuse_early, site_there, write_site
 from kiosk.words import Words, load
 
@@ -234,7 +234,7 @@ def _show_once(
             fault = {"why": seen.why.value, "detail": seen.detail, "look_at": LOOK_AT[seen.why]}
             bench.say(json.dumps({"address": args.gauge, "fault": fault}))
         else:
-            bench.say(f"{seen.why.value}: {seen.detail}. Look at: {LOOK_AT[seen.why]}.")
+            bench.say(fault_words(seen, load()))
         return 1
     tried = find.tried_for(layouts, seen)
     if args.json:

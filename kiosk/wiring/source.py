@@ -12,7 +12,7 @@ from kiosk.site import GaugeSite
 from kiosk.wiring.bench import Bench
 from kiosk.wiring.fit import Seen
 
-TRIES = 6  # a serial line wants 0.35 s of quiet before it is asked at all
+TRIES = 4  # a serial line wants 0.35 s of quiet before it is asked at all
 BETWEEN_S = 0.3
 FUNCTIONS = (3, 4)
 
@@ -44,6 +44,8 @@ class Registers:
             block = self._block(function)
             if isinstance(block, Fault):
                 fault = block
+                if block.why is Why.CLOSED:
+                    break
             elif block:
                 blocks[function] = block
         return Seen(blocks) if blocks else fault

@@ -13,7 +13,7 @@ from typing import Any
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.site import Site, load_site
 from kiosk.site.wiring import is_simulated
-from kiosk.wiring.sitetext import FILL_IN, Found, merged, new_text, replaced
+from kiosk.wiring.sitetext import FILL_IN, Found, merged, new_text, replaced, tables_text
 
 
 def _bad(path: Path, text: str) -> BadInput:
@@ -54,8 +54,8 @@ def write_site(path: Path, found: Found, force: bool, say: Callable[[str], None]
     old = path.read_text(encoding="utf-8-sig") if path.exists() else None
     text = new_text(found, _simulated(found)) if old is None else merged(old, found)
     if old is not None and _rest(old, found) != _rest(text, found):
-        words = "is written in a way that cannot be added to: put this in by hand"
-        raise BadInput([Mistake(str(path), None, f"{words}:\n{text}")])
+        say(tables_text(found))
+        raise _bad(path, "is written in a way that cannot be added to: put this in by hand")
     _replace(path, text)
     say(f"{'written' if old is None else 'added to'} {path}")
     _tell_left(path, text, say)

@@ -10,19 +10,31 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "contract"))
 
-from plant_process import PlantProcess
+from plant_process import PlantProcess, until
 
-DEMO = Path(__file__).resolve().parents[2] / "hardware" / "site" / "demo.site.toml"
+HARDWARE = Path(__file__).resolve().parents[2] / "hardware"
+DEMO = HARDWARE / "site" / "demo.site.toml"
+STORY = HARDWARE / "plant" / "stories" / "demo.toml"
 
 
 @pytest.fixture(scope="session")
 def shared_plant(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PlantProcess]:
-    with PlantProcess("--serial", str(tmp_path_factory.mktemp("lines"))) as plant:
+    folder = tmp_path_factory.mktemp("lines")
+    story = folder / "quick.toml"
+    text = STORY.read_text()
+    assert "volume_l = 60.0" in text
+    assert "coast_s = 3.0" in text
+    quick = text.replace("volume_l = 60.0", "volume_l = 6.0").replace(
+        "coast_s = 3.0", "coast_s = 1.0"
+    )
+    story.write_text(quick)  # draws down and comes to rest in a second
+    with PlantProcess("--story", str(story), "--serial", str(folder)) as plant:
         yield plant
 
 
 @pytest.fixture
 def plant(shared_plant: PlantProcess) -> Iterator[PlantProcess]:
+    until(lambda: shared_plant.do("status")["inputs"]["standstill"], 8.0, "standstill")
     yield shared_plant
     shared_plant.clear_faults()
     for verb in ("cycle_end", "release"):

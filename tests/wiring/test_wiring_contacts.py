@@ -13,7 +13,7 @@ import pytest
 from plant_process import PlantProcess, until
 from wiring_terminal import Terminal, run
 
-from kiosk import owner
+from kiosk import cli, owner
 
 
 def coils(plant: PlantProcess) -> list[str]:
@@ -22,7 +22,7 @@ def coils(plant: PlantProcess) -> list[str]:
 
 
 def contacts(site: Path, *words: str) -> Terminal:
-    return Terminal("--site", str(site), "--contacts", "--seconds", "1.5", "--data",
+    return Terminal("--site", str(site), "--contacts", "--seconds", "1", "--data",
                     str(site.parent / "data"), *words)  # fmt: skip
 
 
@@ -80,6 +80,7 @@ def test_nothing_is_written_before_the_word(
     assert coils(plant) == []
 
 
+@pytest.mark.long
 def test_any_other_word_passes_a_contact_over(plant: PlantProcess, site_file: Path) -> None:
     with contacts(site_file) as terminal:
         begin(terminal)
@@ -93,7 +94,9 @@ def test_any_other_word_passes_a_contact_over(plant: PlantProcess, site_file: Pa
         assert terminal.end() == 1
 
 
-@pytest.mark.parametrize("ending", ["Ctrl-C", "SIGTERM", "SIGHUP"])
+@pytest.mark.parametrize(
+    "ending", ["Ctrl-C", "SIGTERM", pytest.param("SIGHUP", marks=pytest.mark.long)]
+)
 def test_whatever_ends_it_opens_the_contact(
     plant: PlantProcess, site_file: Path, ending: str
 ) -> None:
@@ -152,19 +155,31 @@ def test_a_program_that_begins_to_run_opens_the_contact(
         terminal.type("no, the machine ran")
         terminal.until('Type "watch"')
         terminal.type("")
-        terminal.until("the machine began to run a program")
+        terminal.until("opened at once: the machine runs a program")
         assert terminal.end() == 1
 
 
-def test_a_running_machine_is_refused(plant: PlantProcess, site_file: Path) -> None:
+@pytest.mark.parametrize(
+    ("fault", "said"),
+    [pytest.param("ignores_hold", "the machine runs a program", marks=pytest.mark.long),
+     (None, "are not at rest")],
+)  # fmt: skip
+def test_a_machine_that_moves_is_refused(
+    plant: PlantProcess, site_file: Path, fault: str | None, said: str
+) -> None:
+    """Without its fault the machine stops its feed at once, and its spindle coasts."""
+    if fault is not None:
+        plant.do("fault", name=fault)
     assert plant.do("cycle_start", force=True)["ok"]
-    until(lambda: plant.do("status")["inputs"]["cycle_running"], 2.0, "running")
+    if fault is None:
+        until(lambda: plant.do("status")["cycle"] == "held", 2.0, "held")
     done = run("--site", str(site_file), "--contacts", typed="ready\nalive\n")
     assert done.returncode == 1
-    assert "The machine runs a program" in done.stdout
+    assert said in done.stdout
     assert "CLOSED" not in done.stdout
 
 
+@pytest.mark.long
 def test_a_module_that_does_not_answer_is_refused(plant: PlantProcess, site_file: Path) -> None:
     plant.do("fault", name="silent", face="io")
     done = run("--site", str(site_file), "--contacts", typed="ready\nalive\n")
@@ -172,6 +187,7 @@ def test_a_module_that_does_not_answer_is_refused(plant: PlantProcess, site_file
     assert "Look at: unit number" in done.stdout
 
 
+@pytest.mark.long
 def test_a_contact_that_sticks_is_told(plant: PlantProcess, site_file: Path) -> None:
     with contacts(site_file) as terminal:
         begin(terminal)
@@ -196,20 +212,19 @@ def test_another_owner_is_seen_by_its_pulse(plant: PlantProcess, site_file: Path
         pass_over_to(first, "alive")
         first.type("alive")
         until(lambda: "alive" in coils(plant), 3.0, "pulsing")
-        done = run("--site", str(site_file), "--contacts", typed="ready\nalive\n",
-                   limit_s=20.0)  # fmt: skip
+        done = run("--site", str(site_file), "--contacts", typed="ready\nalive\n")  # fmt: skip
         assert done.returncode == 1
         assert "each device has one owner" in done.stdout
 
 
 @pytest.mark.parametrize("step", [["--contacts"], ["--once"], ["--once", "--json"]])
 def test_a_guard_on_the_data_folder_is_the_one_owner(
-    plant: PlantProcess, site_file: Path, step: list[str]
+    site_file: Path, step: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     data = site_file.parent / "data"
     data.mkdir()
     with owner.hold(data, "taken"):
-        done = run("--site", str(site_file), "--data", str(data), *step, typed="ready\nalive\n")
-    assert done.returncode == 2
-    assert "a guard runs on this data folder: stop it first" in done.stderr
-    assert done.stdout == ""
+        assert cli.main(["wiring", "--site", str(site_file), "--data", str(data), *step]) == 2
+    told = capsys.readouterr()
+    assert "a guard runs on this data folder: stop it first" in told.err
+    assert told.out == ""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 import pty
 import re
@@ -9,8 +11,11 @@ import select
 import subprocess
 import sys
 import time
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
+
+from kiosk import cli
 
 ROOT = Path(__file__).resolve().parents[2]
 _CONTROL = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
@@ -91,9 +96,22 @@ def _take_terminal() -> None:
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
-def run(*words: str, typed: str = "", limit_s: float = 30.0) -> subprocess.CompletedProcess[str]:
-    """The command without a terminal, as a script runs it."""
-    return subprocess.run(
-        [sys.executable, "-m", "kiosk", "wiring", *words],
-        input=typed, capture_output=True, text=True, cwd=ROOT, timeout=limit_s, check=False,
-    )  # fmt: skip
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A command that has ended."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run(*words: str, typed: str = "") -> Done:
+    """The command without a terminal and in this process, with lines that wait on its input."""
+    before, out, err = sys.stdin, io.StringIO(), io.StringIO()
+    sys.stdin = io.StringIO(typed)
+    try:
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            status = cli.main(["wiring", *words])
+    finally:
+        sys.stdin = before
+    return Done(status, out.getvalue(), err.getvalue())
