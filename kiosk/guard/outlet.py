@@ -31,41 +31,52 @@ class Outlet(Worker):
         self.written_s: float | None = None
         self._wired = wired
         self._machine = machine
-        self._wanted: Outputs | None = None
-        self._asked = threading.Event()
-        self._done = threading.Event()
+        self._changed = threading.Condition()  # held for an assignment, never for an exchange
+        self._wanted = Outputs()
+        self._put = 0  # number of the newest outputs
+        self._sent = 0  # number of the newest that were sent
 
     def put(self, outputs: Outputs) -> None:
         """Have these contacts written; replaces what was not written yet.  Never waits."""
-        self._wanted = outputs
-        self._done.clear()
-        self._asked.set()
+        with self._changed:
+            self._wanted, self._put = outputs, self._put + 1
+            self._changed.notify_all()
 
     def settle(self, timeout_s: float) -> bool:
         """Wait until the newest outputs were sent once; False when that took too long."""
-        return self._done.wait(timeout_s)
+        with self._changed:
+            number = self._put
+            return self._changed.wait_for(lambda: self._sent >= number, timeout_s)
 
     def stop(self) -> None:
         """Ask the thread to end."""
         super().stop()
-        self._asked.set()
+        with self._changed:
+            self._changed.notify_all()
 
     def work(self) -> None:
-        """One exchange for each step until stopped."""
+        """One exchange for each step until stopped, then one for what was still put."""
         while not self.stopping.is_set():
-            self._asked.wait()
-            self._asked.clear()
-            if self._wanted is not None:
-                self._exchange(self._wanted)
+            self._next()
+        self._next()
         self._machine.close()
 
-    def _exchange(self, outputs: Outputs) -> None:
+    def _next(self) -> None:
+        """Wait for outputs that were not sent yet, or the end; exchange them if there are any."""
+        with self._changed:
+            self._changed.wait_for(lambda: self._put > self._sent or self.stopping.is_set())
+            outputs, number = self._wanted, self._put
+        if number > self._sent:
+            self._exchange(outputs, number)
+
+    def _exchange(self, outputs: Outputs, number: int) -> None:
         if self._wired:
             fault = self._machine.write(self._named(outputs))
             if fault is None:
                 self.written_s = self.shared.clock()
-        if not self._asked.is_set():
-            self._done.set()
+        with self._changed:
+            self._sent = number
+            self._changed.notify_all()
         inputs, contacts = self._machine.read()
         news = _differs(self.inputs, inputs)
         self.inputs, self.contacts = inputs, contacts

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from kiosk.guard.reader import Reader
 from kiosk.guard.shelf import PLANS_KEPT, Shelf
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.decision import Outputs
-from kiosk.interlock.reading import Fault, Reading, Signals
+from kiosk.interlock.reading import Fault, Reading, Signals, SignalSample
 from kiosk.site import Site, load_site
 
 
@@ -139,6 +140,63 @@ def test_trouble_with_the_interface_is_a_fault_and_the_outlet_goes_on(
     assert eventually(faulty, 10.0)
     machine.do("fault", name="silent", on=False, face="io")
     assert eventually(lambda: not faulty(), 10.0)
+
+
+class Slow:
+    """A machine interface whose every read waits until it is let go on."""
+
+    def __init__(self) -> None:
+        self.written: dict[str, bool] = {}
+        self.reading, self.go = threading.Event(), threading.Event()
+
+    def write(self, contacts: Mapping[str, bool]) -> Fault | None:
+        self.written = dict(contacts)
+        return None
+
+    def read(self) -> tuple[SignalSample, SignalSample]:
+        self.reading.set()
+        self.go.wait(5.0)
+        return Signals(0.0, {}), Signals(0.0, {})
+
+    def close(self) -> None:
+        pass
+
+
+CONTACTS = frozenset({"start_permit", "hold_healthy"})
+CLOSED = {"start_permit": True, "hold_healthy": True}
+OPEN = {"start_permit": False, "hold_healthy": False}
+
+
+def test_contacts_put_during_an_exchange_are_written_though_the_end_comes_first(
+    shared: Shared,
+) -> None:
+    slow = Slow()
+    outlet = Outlet(CONTACTS, slow, shared)
+    outlet.start()
+    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    assert slow.reading.wait(5.0)
+    assert outlet.settle(5.0)
+    assert slow.written == CLOSED
+    outlet.put(Outputs())
+    assert not outlet.settle(0.0)  # sent is what was written, not what waits
+    outlet.stop()
+    slow.go.set()
+    assert outlet.settle(5.0)
+    outlet.join(5.0)
+    assert not outlet.is_alive()
+    assert slow.written == OPEN
+
+
+def test_nothing_is_written_by_an_outlet_that_ends_before_it_was_told_anything(
+    shared: Shared,
+) -> None:
+    slow = Slow()
+    outlet = Outlet(CONTACTS, slow, shared)
+    outlet.start()
+    outlet.stop()
+    outlet.join(5.0)
+    assert not outlet.is_alive()
+    assert slow.written == {}
 
 
 class Failing(Worker):
