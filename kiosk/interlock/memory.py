@@ -85,6 +85,7 @@ class Memory:
     asked_s: float | None = None  # when the permit was given
     gone_s: float | None = None  # when a permit went in a way that a late start may cross
     stopped_s: float | None = None  # when the cycle last stopped with the part held
+    pause_left: bool = False  # a pause ended, and since then neither standstill nor proof
     drawing_s: float | None = None
     word_standstill: bool = False  # a person said so, where no input is wired
     restarted: bool = False  # first round found a cycle or a latch

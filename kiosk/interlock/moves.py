@@ -35,6 +35,7 @@ def known(turn: Turn) -> Known:
         loss_ratio=turn.limits.loss_ratio,
         late_start=turn.late_start,
         may_pause=permissives.may_pause(turn),
+        pause_left=turn.memory.pause_left,
         advice_only=turn.site.advice_only,
     )
 
@@ -70,6 +71,7 @@ def _leave(turn: Turn, before: State, event: Event, after: State) -> None:
         turn.put(stopped_s=turn.now_s)
     elif after not in _HELD_STOPPED:
         turn.put(stopped_s=None)
+    turn.put(pause_left=before is State.PAUSED and after is State.CHECKING)
     if before is State.RELEASE:
         turn.put(word_standstill=False)
     if before is State.SELECT_JOB and turn.memory.planning is not None:

@@ -214,6 +214,7 @@ def _remember(turn: Turn) -> None:
         standing=frozenset(turn.standing),
         rose=memory.rose or (memory.part_confirmed and held is True),
         drawing_s=_drawing_s(turn),
+        pause_left=memory.pause_left and turn.standstill is not True,
     )
 
 

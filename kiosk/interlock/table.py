@@ -33,8 +33,8 @@ ROWS = """
                  ST PH SJ SU CH RE PE CU LH PA HL NP RL
 first_round      ?f .  .  .  .  .  .  .  .  .  .  .  .
 io_lost          .  .  .  .  .  CH CH LH .  CH .  .  .
-data_lost        .  .  .  .  .  CH CH HL HL ?s .  .  .
-hold_lost        .  .  .  .  .  CH CH HL HL ?s .  .  .
+data_lost        .  .  .  .  ?w CH CH HL HL ?s .  .  .
+hold_lost        .  .  .  .  ?w CH CH HL HL ?s .  .  .
 hold_low         .  .  .  .  .  .  .  LH .  CH .  .  .
 contact_wrong    .  .  .  .  .  CH CH .  .  CH .  .  .
 key_on           .  .  .  .  .  CH CH .  .  CH .  .  .
@@ -93,6 +93,7 @@ class Known:
     loss_ratio: float = 1.0
     late_start: bool = False  # the permit went just now, by itself or a person
     may_pause: bool = False
+    pause_left: bool = False  # a pause ended, and since then neither standstill nor proof
     advice_only: bool = False
 
 
@@ -106,6 +107,11 @@ def _first(known: Known) -> State:
 def _spindle(known: Known) -> State:
     """A loss in a pause matters while anything still turns."""
     return State.CHECKING if known.standstill is True else State.HOLD_LOST
+
+
+def _after_pause(known: Known) -> State | None:
+    """The pause's contacts go before a loss has stood for its delay; it is a loss all the same."""
+    return _spindle(known) if known.pause_left else None
 
 
 def _pause(known: Known) -> State:
@@ -139,6 +145,7 @@ def _request(known: Known) -> State:
 CHOICES: dict[str, Callable[[Known], State | None]] = {
     "?f": _first,
     "?s": _spindle,
+    "?w": _after_pause,
     "?p": _pause,
     "?l": _late,
     "?n": _none,

@@ -244,6 +244,110 @@ def test_a_loss_in_a_pause(standstill: bool, state: State, how: str) -> None:
     assert codes == ({"A02" if how == "hold" else "A03"} if state is S.HOLD_LOST else set())
 
 
+def test_a_loss_too_quick_for_its_delay_while_the_pause_ends_is_a_loss_all_the_same() -> None:
+    """R under 1.10 ends the pause at once, before R under 0.70 has stood for its 50 ms."""
+    world = reach(S.PAUSED)
+    world.set_ratio(0.5)
+    world.step()
+    assert (world.state, world.outputs) == (S.CHECKING, (False, False))
+    world.step()
+    assert (world.state, world.outputs) == (S.HOLD_LOST, (False, False))
+    assert {a.code for a in world.shown.alarms if a.latched} == {"A02"}
+    assert moves(world)[-2:] == [
+        ("PAUSED", "unproved", "CHECKING"),
+        ("CHECKING", "hold_lost", "HOLD LOST"),
+    ]
+
+
+@pytest.mark.parametrize("fault", [None, Why.SILENT, Why.BROKEN])
+def test_a_gauge_that_goes_silent_in_a_pause_is_a_loss_while_the_spindle_turns(
+    fault: Why | None,
+) -> None:
+    world = reach(S.PAUSED)
+    world.set_vacuum(fault)
+    world.run(0.95)
+    assert (world.state, world.outputs) == (S.CHECKING, (False, False))
+    world.run(0.1)
+    assert world.state is S.HOLD_LOST
+    assert {a.code for a in world.shown.alarms if a.latched} == {"A03"}
+
+
+@pytest.mark.parametrize("how", ["hold_low", "unproved", "io_lost", "key_on", "screen_lost"])
+def test_however_a_pause_ended_a_loss_counts_while_the_spindle_turns(how: str) -> None:
+    world = reach(S.PAUSED)
+    if how == "hold_low":
+        world.ramp(1.25, 0.6)
+    elif how == "unproved":
+        world.self_test = False
+    elif how == "io_lost":
+        world.io = False
+    elif how == "key_on":
+        world.inputs["key_bypass"] = True
+    else:
+        world.screen_alive = False
+        world.run(1.95)
+    world.step()
+    assert ("PAUSED", how, "CHECKING") in moves(world)
+    assert world.state is S.CHECKING
+    world.ramp(0.9)
+    world.run(0.3)
+    assert world.state is S.HOLD_LOST
+    assert "A01" in {a.code for a in world.shown.alarms if a.latched}
+
+
+def test_after_a_pause_standstill_that_was_known_once_makes_a_loss_no_loss_in_the_cut() -> None:
+    world = reach(S.PAUSED)
+    world.ramp(1.05)
+    assert world.state is S.CHECKING
+    world.inputs["standstill"] = True
+    world.step()
+    world.inputs["standstill"] = False  # set up by hand
+    world.ramp(0.5)
+    world.run(1.5)
+    assert world.state is S.CHECKING
+    assert world.shown.alarms == ()
+
+
+def test_a_hold_that_is_proved_again_after_a_pause_starts_anew() -> None:
+    world = reach(S.PAUSED)
+    world.ramp(1.05)
+    world.ramp(1.5)
+    world.run(4.0)
+    assert world.state is S.READY
+    world.ramp(0.9)
+    world.run(1.0)
+    assert world.state is S.CHECKING
+    assert world.shown.alarms == ()
+
+
+def test_a_hold_that_came_back_but_is_not_proved_again_may_still_be_lost() -> None:
+    world = reach(S.PAUSED)
+    world.ramp(1.05)
+    world.ramp(1.12)
+    world.run(5.0)
+    assert world.state is S.CHECKING
+    world.ramp(0.9)
+    world.run(0.3)
+    assert world.state is S.HOLD_LOST
+
+
+def test_a_part_finished_after_a_pause_may_be_released() -> None:
+    world = reach(S.PAUSED)
+    world.ramp(1.05)
+    assert world.send(N.FINISH) is None
+    world.set_vacuum(0.5)
+    world.run(4.0)
+    assert (world.state, world.shown.alarms) == (S.RELEASE, ())
+
+
+def test_a_fall_of_8_kpa_per_s_leaves_no_time_to_warn() -> None:
+    """From R = 1.30 to 1.00 are 12 kPa: 1.5 s, less than the 2 s of the warning."""
+    world = reach(S.CUTTING)
+    world.ramp(0.9, 8.0)
+    assert world.state is S.HOLD_LOST
+    assert moves(world)[-1] == ("CUTTING", "hold_lost", "HOLD LOST")
+
+
 def test_a_falling_hold_ends_a_pause() -> None:
     world = reach(S.PAUSED)
     world.ramp(1.25, 0.6)

@@ -205,6 +205,24 @@ def test_a_loss_in_a_pause_is_a_loss_unless_standstill_is_known(
     assert next_state(S.PAUSED, event, known(standstill=standstill)) is after
 
 
+@pytest.mark.parametrize("event", [E.HOLD_LOST, E.DATA_LOST])
+@pytest.mark.parametrize(
+    ("pause_left", "standstill", "after"),
+    [
+        (True, False, S.HOLD_LOST),
+        (True, None, S.HOLD_LOST),
+        (True, True, S.CHECKING),
+        (False, False, S.CHECKING),
+        (False, None, S.CHECKING),
+    ],
+)
+def test_a_loss_in_checking_counts_after_a_pause_unless_standstill_is_known(
+    event: Event, pause_left: bool, standstill: bool | None, after: State
+) -> None:
+    now = known(pause_left=pause_left, standstill=standstill)
+    assert next_state(S.CHECKING, event, now) is after
+
+
 @pytest.mark.parametrize("state", [S.CUTTING, S.LOW_HOLD])
 def test_a_stop_without_what_a_pause_needs_goes_to_checking(state: State) -> None:
     assert next_state(state, E.CYCLE_STOPPED, known(may_pause=False)) is S.CHECKING
