@@ -18,6 +18,10 @@ _NUMBERED = re.compile(r"N[0-9]{1,9}(?![0-9.])")
 _COMMENT = re.compile(r"\([^()]*+\)")  # one without another in it
 _NEWLINE = re.compile(r"\r\n|\n|\r")
 _BLANKS = str.maketrans("", "", " \t")
+# A word with the letter O in its number, as it is written: XO, Y2O., F3OOO; not GOTO.
+_O_FOR_ZERO = re.compile(r"(?<![A-Z])[FGHIJKLMPQRSXYZ][+-]?[0-9.]*O[O0-9.]*(?![A-Z0-9.])")
+_LAST_WORD = re.compile(rf"[A-Z]{_NUMBER}$")
+_SHOWN = 16  # characters of a word that cannot be read
 
 
 class Refused(Exception):
@@ -79,7 +83,7 @@ def _without_comments(raw: str) -> str:
 
 def read_block(raw: str, line: int) -> Block | None:
     """The block of a line, or None when it says nothing.  Raises Refused."""
-    code = code_of(raw)
+    whole_code = code = code_of(raw)
     optional = code.startswith("/")
     if optional:
         code = code[2:] if code[1:2].isdigit() else code[1:]
@@ -90,8 +94,8 @@ def read_block(raw: str, line: int) -> Block | None:
         code = _without_number(code)
     if not code:
         return None if label is None else Block(line, (), (), {}, label, optional)
-    if not _WHOLE.fullmatch(code):
-        raise Refused(_why_unread(code))
+    if "O" in code or not _WHOLE.fullmatch(code):
+        raise Refused(_why_unread(raw, len(whole_code) - len(code)))
     return _block(_WORD.findall(code), line, label, optional)
 
 
@@ -138,18 +142,56 @@ def whole(value: float, letter: str) -> int:
     return round(value)
 
 
-def _why_unread(code: str) -> str:
-    """What is wrong with the first part of a line that is no word."""
-    rest = code[_end_of_words(code) :]
+def _why_unread(raw: str, begin: int) -> str:
+    """What is wrong with the first part of a line that is no word, or with an O inside it.
+
+    ``begin``: where words begin in the code of the line, after a label and a line number.
+    """
+    code = code_of(raw)[begin:]
+    zero = _O_FOR_ZERO.search(_as_written(raw))
+    if zero is not None:
+        return f"{zero[0][:_SHOWN]} cannot be read: write the digit 0 in place of the letter O"
+    end = _end_of_words(code)
+    if end == len(code):
+        return "O does not belong here: a program's number stands first on its line"
+    rest = code[end:]
     if any(sign in code for sign in "#[]=*") or rest.startswith("<"):
         return "variables and expressions are not worked out: post the program with plain numbers"
-    if rest[0].isalpha() and rest[1:2].isalpha():
-        return f"{rest[:12]!r} is no NC word: macro statements are not read, post plain moves"
-    if rest[0].isalpha():
-        return f"{rest[0]} has no number: write one, such as {rest[0]}10"
-    if rest[0].isdigit():
-        return "a number has more than nine digits before the point: check it"
-    return f"{rest[0]!r} does not belong here: remove it, or put it in a comment"
+    before = _LAST_WORD.search(code[:end])
+    first = end if before is None else before.start()
+    return _why_no_word(rest, *_word_at(raw, begin + end, begin + first))
+
+
+def _why_no_word(rest: str, before: str, after: str) -> str:
+    """``rest``: of the code; ``before`` and ``after`` as ``_word_at`` gives them."""
+    word, first = before + after, rest[0]
+    if first.isalpha() and after[1:2].isalpha() and not before:
+        return f"{word!r} is no NC word: macro statements are not read, post plain moves"
+    if first.isalpha():
+        inside = "" if word == first else f" in {word}"
+        return f"{first} has no number{inside}: write one, such as {first}10, or take it out"
+    if first.isdigit():
+        return f"{word} has more than nine digits before the point: check it"
+    if first in ".," and before:
+        return f"{word} cannot be read: write one number with one point"
+    return f"{first!r} does not belong here: remove it, or put it in a comment"
+
+
+def _as_written(raw: str) -> str:
+    """The line in capitals with its blanks, without comments."""
+    return _without_comments(raw).upper().replace("\t", " ")
+
+
+def _word_at(raw: str, at: int, first: int) -> tuple[str, str]:
+    """What a person wrote before and after place ``at`` of the line's code, within one word.
+
+    Before: from ``first``, or nothing where a blank is between; after: to the next blank.
+    """
+    text = _as_written(raw)
+    spots = [spot for spot, letter in enumerate(text) if letter != " "]
+    before = text[spots[first] : spots[at]]
+    after = text[spots[at] :].split(" ", 1)[0]
+    return "" if " " in before else before, after[:_SHOWN]
 
 
 def _end_of_words(code: str) -> int:
