@@ -60,11 +60,13 @@ class Lister(Worker):
         self._child.end()
 
     def path_of(self, job: str) -> Path | None:
-        """The file of a job named by file name or id among the offers; None when not offered."""
-        for offer in self.jobs:
-            if job in (offer.file, offer.id) and offer.error is None:
-                return self.folder / offer.file
-        return None
+        """The file of that name, else the only good one of that id; None when not offered."""
+        jobs = self.jobs
+        by_id = [offer for offer in jobs if offer.id == job and offer.error is None]
+        found = [offer for offer in jobs if offer.file == job] or by_id
+        if len(found) != 1 or found[0].error is not None:
+            return None
+        return self.folder / found[0].file
 
 
 def _marks(folder: Path) -> object:

@@ -18,7 +18,7 @@ from kiosk.guard.planner import Lister, Planner
 from kiosk.guard.shelf import Shelf
 from kiosk.guard.worker import Shared
 from kiosk.interlock.decision import PlanRequest
-from kiosk.interlock.facts import PlannerAnswer
+from kiosk.interlock.facts import JobOffer, PlannerAnswer
 from kiosk.job.plan import from_json
 from kiosk.resources import asset
 from kiosk.site import Site, load_site
@@ -97,6 +97,26 @@ def test_only_an_offered_file_can_be_planned(planner: Planner) -> None:
         answer = answer_of(planner)
         assert answer.plan is None
         assert answer.refused == f"{job} is not offered."
+
+
+def test_the_file_that_was_named_is_opened_though_another_job_has_that_name_as_its_id(
+    tmp_path: Path, shared: Shared
+) -> None:
+    lister = Lister(tmp_path, shared)
+    lister.jobs = (
+        JobOffer("a.job.toml", "b.job.toml", "A", ""),
+        JobOffer("b.job.toml", "B", "B", ""),
+        JobOffer("c.job.toml", "d.job.toml", "C", ""),
+        JobOffer("d.job.toml", "D", "D", "", error="d.job.toml:1: a mistake"),
+        JobOffer("e.job.toml", "E", "E", "1"),
+        JobOffer("f.job.toml", "E", "E", "2"),
+    )
+    assert lister.path_of("b.job.toml") == tmp_path / "b.job.toml"
+    assert lister.path_of("B") == tmp_path / "b.job.toml"
+    assert lister.path_of("d.job.toml") is None  # bad, and nothing else is meant
+    assert lister.path_of("E") is None  # two files: the name does not say which
+    assert lister.path_of("f.job.toml") == tmp_path / "f.job.toml"
+    assert lister.path_of("g.job.toml") is None
 
 
 def test_a_good_job_becomes_plain_numbers_and_its_plan_is_on_the_shelf(
