@@ -90,9 +90,11 @@ class Loop:
 
     def _once(self, now_s: float, late_s: float) -> None:
         self._memory, decision = step(self._memory, self._gather(now_s, late_s), utc_now())
-        self._act(decision)
-        self._publish(decision)
-        self._record(decision, now_s)
+        try:
+            self._act(decision)
+            self._publish(decision)
+        finally:  # what was decided is in the log whatever becomes of the rest
+            self._record(decision, now_s)
 
     def _gather(self, now_s: float, late_s: float) -> Facts:
         parts = self._parts

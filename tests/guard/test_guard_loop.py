@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -25,11 +26,14 @@ from kiosk.guard.reader import Reader
 from kiosk.guard.server import Server, listen
 from kiosk.guard.shelf import Shelf
 from kiosk.guard.worker import Shared
-from kiosk.interlock.decision import Outputs
-from kiosk.interlock.facts import LogFacts
+from kiosk.interlock.decision import Decision, Note, Outputs
+from kiosk.interlock.facts import Facts, LogFacts
+from kiosk.interlock.memory import Memory
 from kiosk.interlock.reading import Sample, Signals
+from kiosk.interlock.step import step
 from kiosk.limits import Limits
 from kiosk.link import Link
+from kiosk.records.open import inspect
 from kiosk.records.review import cycles
 from kiosk.records.writer import Writer
 from kiosk.site import Site, load_site
@@ -206,6 +210,26 @@ def test_a_stderr_that_nobody_reads_does_not_keep_the_contacts_closed(
     ended(parts)
 
 
+def test_a_step_that_cannot_be_published_is_in_the_log_all_the_same(
+    site: Site, tmp_path: Path, shared: Shared, machine: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("kiosk.guard.failure.os._exit", lambda status: None)
+    lost = Note("state", None, {"event": "e", "from": "CUTTING", "to": "HOLD LOST"})
+
+    def unpublishable(memory: Memory, facts: Facts, utc: str) -> tuple[Memory, Decision]:
+        after, decision = step(memory, facts, utc)
+        snapshot = replace(decision.snapshot, at_s=float("nan"))  # no JSON
+        return after, replace(decision, snapshot=snapshot, notes=(*decision.notes, lost))
+
+    parts = parts_of(site, tmp_path, shared, real_gauge(site, shared))
+    loop = begun(parts, site, shared)
+    monkeypatch.setattr("kiosk.guard.loop.step", unpublishable)
+    loop.run(threading.Event())
+    assert "the loop failed: ValueError" in str(shared.failure.words)
+    ended(parts)
+    assert inspect(tmp_path / "log.db").latch == "HOLD LOST"
+
+
 def closed_contacts(outlet: Outlet) -> set[str]:
     assert isinstance(outlet.contacts, Signals | None)
     values = {} if outlet.contacts is None else outlet.contacts.values
@@ -233,8 +257,6 @@ def test_a_bug_in_the_log_writer_ends_the_loop_with_the_contacts_off(
 def test_the_start_up_checks_pass_for_the_demo_site_and_name_limits_out_of_order(
     site: Site,
 ) -> None:
-    from dataclasses import replace
-
     facts = site_facts(site)
     assert self_test.faults(facts) == ()
     wrong = replace(facts, limits=Limits(start_ratio=1.06, unproved_ratio=1.10, stale_s=9.0))
