@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 import re
 from pathlib import Path
@@ -10,6 +11,8 @@ from typing import Any
 import pytest
 from plant_process import PlantProcess
 from wiring_terminal import Terminal, run
+
+from kiosk.wiring.main import arguments
 
 TEXT_GAUGE = """\
 [[gauge]]
@@ -141,3 +144,12 @@ def test_a_file_without_contacts_is_told_so(site_file: Path) -> None:
     done = run("--site", str(site_file), "--contacts", "--data", str(site_file.parent))
     assert done.returncode == 2
     assert "add [io] and [io.outputs]" in done.stderr
+
+
+def test_the_page_tells_every_option() -> None:
+    page = (Path(__file__).resolve().parents[2] / "docs" / "wiring.md").read_text()
+    parser = argparse.ArgumentParser()
+    arguments(parser)
+    options = {word for action in parser._actions for word in action.option_strings}
+    told = set(re.findall(r"--[a-z-]+", page))
+    assert options - told == {"-h"}
