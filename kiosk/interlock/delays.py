@@ -11,6 +11,7 @@ START_SAMPLES = 10  # beside the 3 s at the start level
 SETTLE_SAMPLES = 10  # beside settle_s
 VENTED_SAMPLES = 10  # beside the 3 s of vented
 FALL_SAMPLES = 3  # beside the 250 ms of the fast fall
+ROBUST_SAMPLES = 6  # from here on one wild sample, first or last, does not move the median slope
 APART_SAMPLES = 3  # beside the delays of two gauges that disagree
 TREND_S, TREND_SAMPLES = 5.0, 10  # window of the slope that gives the time left
 STILL_KPA_PER_S = 0.01  # a fall slower than this gives no time left

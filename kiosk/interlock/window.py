@@ -175,10 +175,20 @@ def robust_slope(marks: tuple[Mark, ...]) -> float | None:
 def falls_fast(window: Window) -> bool:
     """Whether the gauge fell faster than FALL_KPA_PER_S over the whole window.
 
-    The robust slope keeps one wild sample out; the net fall keeps a small step out.
+    The robust slope keeps one wild sample out where there are enough others.  A slow gauge has
+    so few that the first or the last alone moves it: there the fall must show without either.
     """
     fast, marks = window.fast_kpa_per_s, window.short
-    if fast is None or fast >= -FALL_KPA_PER_S:
+    if fast is None or not _falls(marks, fast):
+        return False
+    if len(marks) >= delays.ROBUST_SAMPLES:
+        return True
+    return all(_falls(part, robust_slope(part)) for part in (marks[1:], marks[:-1]))
+
+
+def _falls(marks: tuple[Mark, ...], kpa_per_s: float | None) -> bool:
+    """By its robust slope, and by its net fall, which keeps a small step out."""
+    if kpa_per_s is None or kpa_per_s >= -FALL_KPA_PER_S:
         return False
     return marks[0][1] - marks[-1][1] > FALL_KPA_PER_S * (marks[-1][0] - marks[0][0])
 

@@ -317,6 +317,23 @@ def test_one_wild_sample_is_no_fast_fall() -> None:
     assert world.state is state
 
 
+@pytest.mark.parametrize("rate_hz", [8.0, 10.0, 12.0, 20.0])
+@pytest.mark.parametrize("wild_kpa", [-20.0, -5.0, 10.0])
+def test_one_wild_sample_of_a_slow_gauge_takes_no_hold_away(
+    rate_hz: float, wild_kpa: float
+) -> None:
+    world = reach(State.CUTTING)
+    world.ramp(1.25, 2.0)
+    world.step_s = world.gauge_every_s = 1.0 / rate_hz
+    world.run(3.0)
+    world.set_vacuum(kpa_of(1.25) + wild_kpa)
+    world.step()
+    world.set_ratio(1.25)
+    world.run(1.0)
+    assert world.outputs[1]
+    assert world.state is not State.HOLD_LOST
+
+
 def test_a_small_step_is_no_fast_fall() -> None:
     """2.4 kPa at once are less than 10 kPa/s over 250 ms."""
     world = just(1.2)

@@ -128,6 +128,30 @@ def test_one_wild_sample_is_no_fall_wherever_it_comes() -> None:
             assert not falls_fast(fed(values[:upto]))
 
 
+@pytest.mark.parametrize("rate_hz", [8.0, 10.0, 12.0, 14.0, 16.0, 20.0, 50.0])
+@pytest.mark.parametrize("wild_kpa", [-25.0, -5.0, 25.0])
+def test_one_wild_sample_of_a_slow_gauge_is_no_fall(rate_hz: float, wild_kpa: float) -> None:
+    values = line(0.0, 3.0, 1.0 / rate_hz)
+    at_s, kpa = values[-15]
+    values[-15] = (at_s, kpa + wild_kpa)
+    for upto in range(len(values) - 15, len(values) + 1):
+        assert not falls_fast(fed(values[:upto])), upto
+
+
+@pytest.mark.parametrize("rate_hz", [10.0, 20.0])
+@pytest.mark.parametrize("kpa_per_s", [12.0, 20.0, 40.0])
+@pytest.mark.parametrize("phase", [0.0, 0.25, 0.5, 0.75])
+def test_a_fall_is_caught_within_its_window_and_two_samples(
+    rate_hz: float, kpa_per_s: float, phase: float
+) -> None:
+    """The fall begins anywhere between two samples; at 12 kPa/s 2.5 kPa take 0.21 s by itself."""
+    every_s, began_s = 1.0 / rate_hz, 12.0 + phase / rate_hz
+    times = [10.0 + every_s * n for n in range(round(3.0 * rate_hz))]
+    values = [(t, 60.0 - kpa_per_s * max(0.0, t - began_s)) for t in times]
+    caught_s = next(t for n, (t, _) in enumerate(values) if falls_fast(fed(values[: n + 1])))
+    assert caught_s - began_s <= 0.25 + 2.0 * every_s + 1e-9
+
+
 def test_a_step_is_a_fall_only_when_it_is_larger_than_the_rate_allows() -> None:
     """10 kPa/s over 250 ms are 2.5 kPa."""
     for drop, falls in ((2.4, False), (2.7, True)):
