@@ -84,7 +84,8 @@ def _restarted_in_cut(turn: Turn) -> bool:
     into = any(
         move.event is Event.FIRST_ROUND and move.after is State.HOLD_LOST for move in turn.moves
     )
-    runs = turn.cycle_running is not False and not turn.site.advice_only
+    ran = turn.cycle_running is not False or turn.memory.ran_unseen
+    runs = ran and not turn.site.advice_only
     return into and (runs or (log.exists and not log.readable))
 
 

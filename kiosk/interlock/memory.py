@@ -88,6 +88,7 @@ class Memory:
     pause_left: bool = False  # a pause ended, and since then neither standstill nor proof
     drawing_s: float | None = None
     word_standstill: bool = False  # a person said so, where no input is wired
+    ran_unseen: bool = False  # a cycle was seen before the first round
     restarted: bool = False  # first round found a cycle or a latch
     cycle: Cycle | None = None
     cycles: int = 0

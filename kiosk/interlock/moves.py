@@ -35,6 +35,7 @@ def known(turn: Turn) -> Known:
         loss_ratio=turn.limits.loss_ratio,
         late_start=turn.late_start,
         may_pause=permissives.may_pause(turn),
+        ran_unseen=turn.memory.ran_unseen,
         pause_left=turn.memory.pause_left,
         advice_only=turn.site.advice_only,
     )

@@ -40,6 +40,8 @@ def start(site: SiteFacts, epoch: str) -> Memory:
 def step(memory: Memory, facts: Facts, utc: str) -> tuple[Memory, Decision]:
     """The memory and the decision after one look at the facts.  Changes neither argument."""
     turn = _look(memory, facts, utc)
+    if turn.state is State.STARTING and _runs_unseen(turn):
+        turn.put(ran_unseen=True)
     if turn.state is State.STARTING and not waiting_for(turn):
         happen(turn, Event.FIRST_ROUND)
         link = replace(turn.memory.link, running=turn.cycle_running)
@@ -85,6 +87,12 @@ def _is_watched(state: State, lines: Lines, site: SiteFacts) -> bool | None:
     if state is State.HOLD_LOST and lines.said("cycle_running") is not False:
         return None
     return state in _WATCHED or (site.advice_only and state is State.READY)
+
+
+def _runs_unseen(turn: Turn) -> bool:
+    """Whether a cycle runs, and not under the maker's key; whatever else is not known yet."""
+    said = turn.lines.inputs
+    return said.get("cycle_running") is True and said.get("key_bypass") is not True
 
 
 # -- what forbids, in order --------------------------------------------------------------------

@@ -93,13 +93,15 @@ class Known:
     loss_ratio: float = 1.0
     late_start: bool = False  # the permit went just now, by itself or a person
     may_pause: bool = False
+    ran_unseen: bool = False  # a cycle was seen before the first round
     pause_left: bool = False  # a pause ended, and since then neither standstill nor proof
     advice_only: bool = False
 
 
 def _first(known: Known) -> State:
     """The first state after everything was seen once."""
-    if known.log_latched or (known.cycle_running is not False and not known.advice_only):
+    ran = known.cycle_running is not False or known.ran_unseen
+    if known.log_latched or (ran and not known.advice_only):
         return State.HOLD_LOST
     return State.SELECT_JOB if known.held is False else State.PART_HELD
 

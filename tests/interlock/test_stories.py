@@ -88,6 +88,58 @@ def test_a_guard_that_comes_back_in_the_cut_withholds_everything() -> None:
     assert world.state is S.RELEASE
 
 
+@pytest.mark.parametrize("gauge", [None, Why.SILENT])
+def test_a_cycle_that_ran_before_everything_was_seen_is_told_of(gauge: Why | None) -> None:
+    world = World()
+    world.set_vacuum(gauge)
+    world.run(1.0)
+    world.cycle(True)
+    world.run(5.0)
+    world.cycle(False)
+    world.run(1.0)
+    assert (world.state, world.outputs) == (S.STARTING, (False, False))
+    world.set_vacuum(0.0)
+    world.step()
+    assert (world.state, world.outputs) == (S.HOLD_LOST, (False, False))
+    assert [(a.code, a.latched) for a in world.shown.alarms] == [("A24", True)]
+    assert moves(world) == [("STARTING", "first_round", "HOLD LOST")]
+    assert world.send(N.RESET, cause="other") is None
+    assert world.state is S.RELEASE
+
+
+def test_a_cycle_seen_while_the_contacts_are_not_read_back_is_told_of() -> None:
+    world = World(stuck={"start_permit": None})  # type: ignore[dict-item]
+    world.step()
+    world.cycle(True)
+    world.cycle(False)
+    assert (world.state, world.shown.waiting_for) == (S.STARTING, ("contacts",))
+    world.stuck.clear()
+    world.step()
+    assert world.state is S.HOLD_LOST
+
+
+def test_a_cycle_under_the_key_before_everything_was_seen_is_not() -> None:
+    world = World()
+    world.set_vacuum(None)
+    world.inputs["key_bypass"] = True
+    world.cycle(True)
+    world.cycle(False)
+    world.inputs["key_bypass"] = False
+    world.set_vacuum(0.0)
+    world.step()
+    assert world.state is S.SELECT_JOB
+
+
+def test_without_contacts_a_cycle_before_everything_was_seen_latches_nothing() -> None:
+    world = World(site=site_of(advice_only=True, outputs=frozenset()))
+    world.set_vacuum(None)
+    world.cycle(True)
+    world.cycle(False)
+    world.set_vacuum(0.0)
+    world.step()
+    assert (world.state, world.shown.alarms) == (S.SELECT_JOB, ())
+
+
 @pytest.mark.parametrize(
     ("log", "code"),
     [

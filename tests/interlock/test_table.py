@@ -183,6 +183,8 @@ def test_a_row_only_ever_names_a_state_or_a_choice_that_exists() -> None:
         ({"held": None}, S.PART_HELD),
         ({"cycle_running": True}, S.HOLD_LOST),
         ({"cycle_running": None}, S.HOLD_LOST),
+        ({"ran_unseen": True}, S.HOLD_LOST),
+        ({"ran_unseen": True, "advice_only": True, "held": False}, S.SELECT_JOB),
         ({"log_latched": True}, S.HOLD_LOST),
         ({"log_latched": True, "held": False}, S.HOLD_LOST),
         ({"cycle_running": None, "advice_only": True, "held": False}, S.SELECT_JOB),
