@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from shapely import LinearRing, Polygon
 from shapely import Point as ShapelyPoint
-from shapely import Polygon
 
 from kiosk.job.cuts import Cut
 from kiosk.job.findings import finding
@@ -22,8 +22,11 @@ from kiosk.mistakes import BadInput, Mistake
 from kiosk.site import Site, Special
 from kiosk.site.specials import PIN_DIAMETER_MM, PIN_KINDS
 
+_NEAR_MM = 60.0  # a pin of the site this near to an edge is meant: common practice, no source
+_ALONG_MM = 0.5  # of an edge on either side of a point, for its direction
+_SQUARE = 0.2  # cosine; a pin at an edge stands square to it within about 11 degrees
 _CLEAR_MM = 10.0  # a fixed pin nearer to a through-cut is at a cut edge: common practice, no source
-_SAME_HEIGHT_MM = 0.1
+_SAME_MM = 0.1
 _POROUS = ("particleboard", "mdf", "softboard")  # pass air where raw: common practice, no source
 _STANDS = {"pin": "a locating pin stands here", "pin_drawing_back": "a locating pin stands here",
            "roller_lifter": "a roller lifter sits here",
@@ -93,9 +96,39 @@ def pin_findings(
     for pin, spot in zip(pins, spots, strict=True):
         if pin.fixed:
             found += _cut_at(pin, spot, low, through)
-        if pin.own:
-            found += _off(pin, spot, blank, job.placement.pin_tolerance_mm)
+    rim = Polygon(blank.exterior).exterior
+    own = any(pin.own for pin in pins)
+    off = [
+        _off(pin, spot, blank, job.placement.pin_tolerance_mm)
+        for pin, spot in zip(pins, spots, strict=True)
+        if pin.own or (not own and _at_an_edge(pin, spot, rim))
+    ]
+    told = ", ".join(words for words in off if words)
+    if told:
+        found.append(finding("part_off_pins", f"The part {told}. Check placement and pins."))
     return found
+
+
+def _at_an_edge(pin: Pin, spot: FloatArray, rim: LinearRing) -> bool:
+    """Whether a pin of the site stands at an edge of the part: near it and square to it.
+
+    One beyond a corner locates nothing, nor does one far inside or outside the part.
+    """
+    centre = ShapelyPoint(spot)
+    if rim.distance(centre) - pin.diameter_mm / 2.0 > _NEAR_MM:
+        return False
+    along = rim.project(centre)
+    here = rim.interpolate(along)
+    towards = np.array([centre.x - here.x, centre.y - here.y])
+    away = float(np.hypot(*towards))
+    if away < _SAME_MM:
+        return True
+    for step in (-_ALONG_MM, _ALONG_MM):
+        beside = rim.interpolate((along + step) % rim.length)
+        edge = np.array([beside.x - here.x, beside.y - here.y])
+        if abs(float(edge @ towards)) > _SQUARE * away * float(np.hypot(*edge)):
+            return False
+    return True
 
 
 def _cut_at(pin: Pin, spot: FloatArray, low: _Segments, through: _Segments) -> list[Finding]:
@@ -114,15 +147,14 @@ def _cut_at(pin: Pin, spot: FloatArray, low: _Segments, through: _Segments) -> l
     return []
 
 
-def _off(pin: Pin, spot: FloatArray, blank: Polygon, tolerance_mm: float) -> list[Finding]:
+def _off(pin: Pin, spot: FloatArray, blank: Polygon, tolerance_mm: float) -> str:
+    """How the part misses a pin; empty where it touches."""
     centre, solid = ShapelyPoint(spot), Polygon(blank.exterior)
     away = float(solid.exterior.distance(centre))
     gap = (-away if solid.covers(centre) else away) - pin.diameter_mm / 2.0
     if abs(gap) <= tolerance_mm:
-        return []
-    how = "is off" if gap > 0.0 else "overlaps"
-    text = f"The part {how} {pin.words} by {abs(gap):.1f} mm. Check placement and pins."
-    return [finding("part_off_pins", text)]
+        return ""
+    return f"{'is off' if gap > 0.0 else 'overlaps'} {pin.words} by {abs(gap):.1f} mm"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -177,7 +209,7 @@ def _board_findings(board: Special, lift_mm: float) -> list[Finding]:
     name = f"The spoil board on {', '.join(board.seats[:6])}{' ...' if board.seats[6:] else ''}"
     found = []
     higher = (board.lift_mm or lift_mm) - lift_mm
-    if abs(higher) > _SAME_HEIGHT_MM:
+    if abs(higher) > _SAME_MM:
         how = "higher" if higher > 0.0 else "lower"
         text = f"{name} is {abs(higher):.1f} mm {how} than the cups: level it, or keep clear of it."
         found.append(finding("board_height", text))

@@ -192,9 +192,59 @@ def test_a_pin_on_a_seat_takes_it(tmp_path: Path) -> None:
     assert state_of(site, "B2") == (SeatState.BLOCKED, "a locating pin stands here")
 
 
-def test_a_pin_of_the_site_is_not_one_the_part_must_touch(tmp_path: Path) -> None:
-    plan = plan_of(tmp_path, site=SITE + special("pin", x_mm=700.0, y_mm=700.0))
-    assert not {"part_off_pins", "fixed_pin_at_cut_edge"} & codes(plan)
+# The part lies from (0, 0) to (400, 300); the rim of each pin is 4 mm from its centre.
+AT_AN_EDGE = [
+    (100.0, -4.9, None),  # touches, within 1 mm
+    (100.0, -10.0, "is off the pin at x 100, y -10 mm by 6.0 mm"),
+    (100.0, -63.9, "is off the pin at x 100, y -64 mm by 59.9 mm"),
+    (100.0, -64.1, None),  # more than 60 mm from its rim: not meant
+    (100.0, 2.0, "overlaps the pin at x 100, y 2 mm by 6.0 mm"),
+    (100.0, 0.0, "overlaps the pin at x 100, y 0 mm by 4.0 mm"),  # its centre on the edge
+    (200.0, 150.0, None),  # far inside
+    (-20.0, -20.0, None),  # beyond a corner: it locates nothing
+    (-2.0, -20.0, None),
+    (2.0, -20.0, "is off the pin at x 2, y -20 mm by 16.0 mm"),
+    (700.0, 700.0, None),
+]
+
+
+@pytest.mark.parametrize(("x_mm", "y_mm", "words"), AT_AN_EDGE)
+def test_a_pin_of_the_site_counts_where_it_stands_at_an_edge_and_the_job_names_none(
+    tmp_path: Path, x_mm: float, y_mm: float, words: str | None
+) -> None:
+    site = SITE + special("pin_drawing_back", x_mm=x_mm, y_mm=y_mm)
+    plan = plan_of(tmp_path, site=site)
+    assert ("part_off_pins" in plan.warnings) is (words is not None)
+    if words:
+        assert words in text_of(plan, "part_off_pins")
+    own = plan_of(tmp_path, JOB + pin("pin_drawing_back", x_mm=200.0, y_mm=-4.0), site=site)
+    assert "part_off_pins" not in codes(own)
+
+
+def test_all_pins_that_the_part_misses_are_told_in_one_warning(tmp_path: Path) -> None:
+    """A part laid at x 30, y 24 where the pins want its corner at 20, 20."""
+    rows = ((130.0, 16.0), (460.0, 16.0), (16.0, 130.0))
+    site = SITE + "".join(special("pin_drawing_back", x_mm=x, y_mm=y) for x, y in rows)
+    job = JOB.replace("400.0", "500.0").replace("\nx_mm = 0.0", "\nx_mm = 30.0")
+    plan = plan_of(tmp_path, job.replace("y_mm = 0.0", "y_mm = 24.0"), site=site)
+    assert [f.text for f in plan.findings if f.code == "part_off_pins"] == [
+        "The part is off the pin at x 130, y 16 mm by 4.0 mm, is off the pin at x 460, y 16 mm by "
+        "4.0 mm, is off the pin at x 16, y 130 mm by 10.0 mm. Check placement and pins."
+    ]
+    right = job.replace("x_mm = 30.0", "x_mm = 20.0").replace("y_mm = 0.0", "y_mm = 20.0")
+    assert "part_off_pins" not in codes(plan_of(tmp_path, right, site=site))
+
+
+def test_a_round_part_touches_pins_of_the_site_anywhere_round_it(tmp_path: Path) -> None:
+    """A disc of radius 200 about (200, 200): a pin at 45 degrees is at its edge all the same."""
+    turns = [math.radians(n) for n in range(360)]
+    ring = [[200.0 + 200.0 * math.cos(t), 200.0 + 200.0 * math.sin(t)] for t in turns]
+    start, end = JOB.index("outline = "), JOB.index("thickness_mm")
+    job = JOB[:start] + f"outline = {ring}\n" + JOB[end:]
+    for far, off in ((204.0, False), (210.0, True)):
+        at = 200.0 + far * math.sqrt(0.5)
+        site = SITE + special("pin_drawing_back", x_mm=round(at, 3), y_mm=round(at, 3))
+        assert ("part_off_pins" in codes(plan_of(tmp_path, job, site=site))) is off
 
 
 def test_a_pin_on_a_seat_that_is_not_there_is_told_at_its_line(tmp_path: Path) -> None:
