@@ -126,11 +126,24 @@ def zones(confirmed: str = "", kept: bool = False) -> tuple[ZoneShown, ...]:
 
 def permissives(missing: tuple[str, ...] = ()) -> tuple[PermissiveShown, ...]:
     """All conditions, those named missing."""
-    values = {"hold_enough": (1.08, 1.15, "ratio"), "hold_settled": (0.2, 0.5, "kPa/s"),
-              "gauge_fresh": (0.04, 0.5, "s")}  # fmt: skip
+    values = {
+        "hold_enough": (1.08, 1.15, "ratio"), "hold_settled": (-0.2, 0.5, "kPa/s"),
+        "gauge_fresh": (0.04, 0.5, "s"), "log_has_room": (0.304, 0.05, "share"),
+        "log_committing": (0.4, 5.0, "s"), "screen_there": (0.04, 2.0, "s"),
+        "gauge_plausible": (57.2, 99.9, "kPa"), "gauges_agree": (0.42, 3.0, "kPa"),
+        "minimum_known": (34.4, None, "kPa"),
+    }  # fmt: skip
     return tuple(
         PermissiveShown(code, code not in missing, *values.get(code, (None, None, "")))
         for code in PERMISSIVES
+    )
+
+
+def kept() -> tuple[PermissiveShown, ...]:
+    """All there but the request: the hold is proved, and judged by the lower level."""
+    return tuple(
+        replace(row, value=2.47, limit=1.1) if row.code == "hold_enough" else row
+        for row in permissives(("asked",))
     )
 
 
@@ -297,6 +310,10 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
         "permit-list": (
             snapshot("CHECKING", permissives=permissives(("hold_enough", "hold_settled", "asked")),
                      hold=hold(57.2, 0.9), allowed=CHECK_COMMANDS),
+            replace(DESK, overlay="permissives")),
+        "permit-list-ready": (
+            snapshot("READY", permissives=kept(), hold=hold(126.5),
+                     allowed=(*CHECK_COMMANDS, "request_permit")),
             replace(DESK, overlay="permissives")),
         "alarm-list": (snapshot("HOLD LOST", **lost), replace(DESK, overlay="alarms")),
         "details": (

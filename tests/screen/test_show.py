@@ -10,7 +10,7 @@ from screen_scenes import DESK, alarm, hold, permissives, plan, snapshot, zones
 
 from kiosk.interlock.states import State
 from kiosk.job.plan import SeatState
-from kiosk.screen.show import CAUTION_OF, SILENT_S, VIEW_OF, show
+from kiosk.screen.show import CAUTION_OF, SILENT_S, VIEW_OF, numbers, show
 from kiosk.screen.show.cupmap import shade
 from kiosk.screen.show.frame import STEP_OF
 from kiosk.screen.show.scale import ratio_at
@@ -497,12 +497,48 @@ def test_a_loose_frame_leaves_out_the_piece_that_it_goes_round() -> None:
     assert body.map.loose == ((frame, inside),)
 
 
-def test_the_list_does_not_say_that_all_is_there_while_something_is_missing() -> None:
-    def asked(missing: tuple[str, ...]) -> str:
-        snap = snapshot("CHECKING", permissives=permissives(missing))
-        sheet = shown(snap, replace(DESK, overlay="permissives")).overlay
-        assert sheet is not None
-        return sheet.rows[len(missing) - 1].words
+def checks(state: str, rows: object, **more: object) -> dict[str, tuple[str, str]]:
+    """Mark and number of each line of the list of checks, by its words."""
+    snap = snapshot(state, permissives=rows, **more)
+    sheet = shown(snap, replace(DESK, overlay="permissives")).overlay
+    assert sheet is not None
+    return {row.words: (row.mark, plain(row.detail)) for row in sheet.rows}
 
-    assert asked(("hold_enough", "asked")) == "Permit is not asked for yet"
-    assert asked(("asked",)) == WORDS.say("permissive.asked.no")
+
+def test_asking_is_next_only_when_nothing_is_missing() -> None:
+    early = checks("CHECKING", permissives(("hold_enough", "asked")))
+    assert early["Permit is not asked for yet"] == ("wait", "")
+    assert [words for words, (mark, _) in early.items() if mark == "no"] == [
+        "Hold is below start level"
+    ]
+    ready = checks("READY", permissives(("asked",)))
+    assert next(iter(ready)) == "Next: ask for the permit"
+    assert {mark for mark, _ in ready.values()} == {"ask", "yes"}
+    advice = checks("READY", permissives(("asked",)), flags=("ADVICE ONLY",))
+    assert advice["No permit here: contacts are not wired"] == ("wait", "")
+
+
+def test_a_proved_hold_tells_the_level_that_it_must_keep() -> None:
+    assert checks("READY", scenes.kept())["Hold is proved"] == ("yes", "247 %, must keep 110 %")
+    low = checks("CHECKING", permissives(("hold_enough", "asked")))
+    assert low["Hold is below start level"] == ("no", "108 %, needs 115 %")
+
+
+def test_checks_tell_a_number_only_where_it_helps() -> None:
+    said = {words: number for words, (_, number) in checks("READY", scenes.kept()).items()}
+    assert {words: number for words, number in said.items() if number} == {
+        "Hold is proved": "247 %, must keep 110 %",
+        "Log has room": "30 % free, needs 5 %",
+        "Gauges agree": "0.42 apart, limit 3 kPa",
+        "Minimum is worked out": "35 kPa",  # a need of 34.4 is rounded up, as on the instrument
+        "Vacuum is steady": "0.2, limit 0.5 kPa/s",
+    }
+    old = checks("CHECKING", permissives(("gauge_fresh",)))
+    assert old["Gauge value is old"] == ("no", "0.04 s old")
+
+
+@pytest.mark.parametrize(
+    ("value", "said"), [(-0.004, "0"), (-0.0, "0"), (-0.25, "-0.25"), (-30.2, "-30")]
+)
+def test_nought_has_no_sign(value: float, said: str) -> None:
+    assert numbers.plain(value) == said

@@ -14,6 +14,9 @@ from kiosk.screen.show.scale import hold_scale, vented_kpa
 from kiosk.screen.show.shown import Button, Desk, HoldShown, Row
 from kiosk.words import Words
 
+PROVED = ("READY", "PERMIT", "PAUSED")  # the start level has lasted: a lower one must be kept
+TOLD = ("log_has_room", "gauges_agree", "minimum_known", "hold_enough", "hold_settled")
+
 
 def body(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> HoldShown:
     """Everything the Hold check shows."""
@@ -164,15 +167,37 @@ def _ask(words: Words, snapshot: Snapshot) -> Button:
 def rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
     """Every condition, the missing ones first, for the list of all."""
     ordered = sorted(snapshot.permissives, key=lambda row: row.holds)
-    only_asking = [row.code for row in missing(snapshot)] == ["asked"]
-    return tuple(_row(words, row, only_asking) for row in ordered)
+    return tuple(_row(words, snapshot, row) for row in ordered)
 
 
-def _row(words: Words, row: PermissiveShown, only_asking: bool) -> Row:
-    mark = "yes" if row.holds else "no"
-    name = "title" if row.holds else "no"
+def _row(words: Words, snapshot: Snapshot, row: PermissiveShown) -> Row:
+    if row.code == "asked" and not row.holds:
+        return _not_asked(words, snapshot)
+    if row.code == "hold_enough" and row.holds and snapshot.state in PROVED:
+        judged = numbers.compared(words, "judged.hold_kept", row.value, row.limit, row.unit)
+        return Row(words.say("hold.proved"), "yes", judged)
+    mark, name = ("yes", "title") if row.holds else ("no", "no")
     said = "hold.stay" if _only_waits(row) else f"permissive.{row.code}.{name}"
-    if row.code == "asked" and not row.holds and not only_asking:
-        said = "hold.not_asked"  # its own words say that nothing else is missing
-    judged = numbers.judged(words, "hold.value", row.value, row.limit, row.unit)
-    return Row(words.say(said), mark, judged)
+    return Row(words.say(said), mark, _number(words, row))
+
+
+def _not_asked(words: Words, snapshot: Snapshot) -> Row:
+    """The person's request is never missing: it comes next, or later."""
+    if "ADVICE ONLY" in snapshot.flags:
+        return Row(words.say("hold.ask_advice_row"), "wait")
+    if [row.code for row in missing(snapshot)] == ["asked"]:
+        return Row(words.say("hold.ask_next"), "ask")
+    return Row(words.say("hold.not_asked"), "wait")
+
+
+def _number(words: Words, row: PermissiveShown) -> str:
+    """What it was judged by, where that helps: of what holds, only what a person can change."""
+    key = f"judged.{row.code}"
+    if key not in words or (row.holds and row.code not in TOLD):
+        return ""
+    if row.code == "minimum_known" and row.value is not None:
+        return words.say(key, value=numbers.level(words, row.value))
+    value = row.value
+    if row.code == "hold_settled" and value is not None:
+        value = abs(value)  # rising and falling count alike
+    return numbers.compared(words, key, value, row.limit, row.unit)

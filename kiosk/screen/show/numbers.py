@@ -61,7 +61,8 @@ def plain(value: float | None) -> str:
         return ""
     places = 0 if abs(value) >= 20.0 or value == int(value) else 1 if abs(value) >= 2.0 else 2
     said = f"{value:.{places}f}"
-    return said.rstrip("0").rstrip(".") if "." in said else said
+    said = said.rstrip("0").rstrip(".") if "." in said else said
+    return "0" if said == "-0" else said
 
 
 def judged(words: Words, key: str, value: float | None, limit: float | None, unit: str) -> str:
@@ -71,11 +72,28 @@ def judged(words: Words, key: str, value: float | None, limit: float | None, uni
     """
     if value is None:
         return ""
-    if unit in ("ratio", "share"):
-        value, unit = math.floor(value * 100.0 + _TINY), words.say("number.percent_sign")
-        limit = None if limit is None else limit * 100.0
+    value, limit, unit = _in_percent(words, value, limit, unit)
     said = {"value": plain(value), "limit": plain(limit), "unit": unit}
     return words.say(key if limit is None else f"{key}_limit", **said)
+
+
+def compared(words: Words, key: str, value: float | None, limit: float | None, unit: str) -> str:
+    """The same, where the words of ``key`` have value and limit each with its unit."""
+    if value is None:
+        return ""
+    value, limit, unit = _in_percent(words, value, limit, unit)
+    with_unit, limit_with_unit = (tied(f"{plain(one)} {unit}") for one in (value, limit))
+    return words.say(key, number=plain(value), value=with_unit, limit=limit_with_unit)
+
+
+def _in_percent(
+    words: Words, value: float, limit: float | None, unit: str
+) -> tuple[float, float | None, str]:
+    """A ratio or share in per cent, rounded down; anything else as it is."""
+    if unit not in ("ratio", "share"):
+        return value, limit, unit
+    percent = None if limit is None else limit * 100.0
+    return math.floor(value * 100.0 + _TINY), percent, words.say("number.percent_sign")
 
 
 def spoken(words: Words, names: list[str]) -> str:

@@ -139,7 +139,7 @@ class Sheet(Surface):
         self.edge_px, self.fill = 0, theme.GROUND
         self._title = Text(bold=True, cap=6.0, most_lines=1)
         self._empty = Text(cap=5.0)
-        self._rows = Rows(columns=2, detail_mm=42.0, cap=3.5)
+        self._rows = Rows(columns=2, detail_mm=50.0, cap=3.5)
         self._grid = Grid(columns=4, lines=2)
         self._lines = Lines()
         self._alarms = [AlarmLine() for _ in range(ALARMS)]
