@@ -33,6 +33,14 @@ def test_a_whole_level_stays_whole() -> None:
     assert numbers.percent(WORDS, 1.15) == "115"
 
 
+def test_a_need_is_rounded_up_and_a_value_down() -> None:
+    assert (numbers.level(WORDS, 39.1), numbers.level(WORDS, 34.4)) == (
+        "40\u00a0kPa",
+        "35\u00a0kPa",
+    )
+    assert (numbers.measured(WORDS, 39.9), numbers.percent(WORDS, 1.149)) == ("39\u00a0kPa", "114")
+
+
 def test_unknown_is_two_dashes_never_nought() -> None:
     assert "-" in numbers.percent(WORDS, None)
     assert not any(ch.isdigit() for ch in numbers.measured(WORDS, None))
