@@ -430,6 +430,19 @@ def test_the_vented_level_is_the_guard_s_own() -> None:
     assert body.scale.marks[0].level == pytest.approx(3.5 / 99.9)
 
 
+def test_a_job_can_be_left_only_when_there_is_one() -> None:
+    def offered(snap: object) -> list[str]:
+        sheet = shown(snap, replace(DESK, overlay="details"), None).overlay
+        assert sheet is not None
+        return [button.command for button in sheet.buttons if button.command]
+
+    allowed = ("select_job", "cancel_job")
+    assert offered(scenes.no_plan("SELECT JOB", allowed=allowed)) == []
+    planning = scenes.no_plan("SELECT JOB", allowed=allowed, planning="SR-210")
+    assert offered(planning) == ["cancel_job"]
+    assert offered(snapshot("SET UP", allowed=allowed)) == ["cancel_job"]
+
+
 # -- what sets the minimum
 
 

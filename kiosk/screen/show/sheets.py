@@ -132,7 +132,8 @@ def _page_buttons(
     """The other pages, and leaving the job."""
     last = len(PAGES) if plan is not None and plan.governed_by else len(PAGES) - 1
     buttons = [Button(words.say(PAGES[at]), opens=f"page:{at}") for at in range(last) if at != page]
-    if "cancel_job" in snapshot.allowed:
+    some_job = snapshot.job_id is not None or snapshot.planning is not None
+    if some_job and "cancel_job" in snapshot.allowed:
         said, detail = words.say("details.leave"), words.say("details.leave_detail")
         buttons.append(command(words, snapshot, "cancel_job", said, detail, hold=True))
     return tuple(buttons)
