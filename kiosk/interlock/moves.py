@@ -33,6 +33,7 @@ def known(turn: Turn) -> Known:
         data_valid=turn.seen.valid,
         ratio=turn.seen.ratio,
         loss_ratio=turn.limits.loss_ratio,
+        loss_near=turn.hold.loses or turn.hold.loss_timed,
         late_start=turn.late_start,
         may_pause=permissives.may_pause(turn),
         ran_unseen=turn.memory.ran_unseen,

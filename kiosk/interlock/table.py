@@ -91,6 +91,7 @@ class Known:
     data_valid: bool = False
     ratio: float | None = None
     loss_ratio: float = 1.0
+    loss_near: bool = True  # one stands, or its delay runs
     late_start: bool = False  # the permit went just now, by itself or a person
     may_pause: bool = False
     ran_unseen: bool = False  # a cycle was seen before the first round
@@ -122,8 +123,9 @@ def _pause(known: Known) -> State:
 
 def _late(known: Known) -> State | None:
     """A start that crossed with the end of its permit still counts while the hold is there."""
-    held = known.ratio is not None and known.ratio >= known.loss_ratio
-    if known.key_on is not True and known.late_start and known.data_valid and held:
+    above = known.ratio is not None and known.ratio >= known.loss_ratio
+    held = above and known.data_valid and not known.loss_near
+    if known.key_on is not True and known.late_start and held:
         return State.CUTTING
     return _none(known)
 

@@ -74,6 +74,7 @@ class Hold:
     warns_low: bool = False
     warns_falling: bool = False
     vented: bool = False
+    loss_timed: bool = False  # the delay of a loss runs
 
     @property
     def loses(self) -> bool:
@@ -190,6 +191,7 @@ def _judged(watch: Watch, seen: Seen, now_s: float, limits: Limits) -> Hold:
         agree=_agree(watch, seen, now_s),
         warns_low=watch.warnings.is_low,
         warns_falling=watch.warnings.is_falling,
+        loss_timed=any(t != IDLE for t in (watch.loss, watch.collapse, watch.far_apart)),
         vented=watch.vented.full(VENTED_S, delays.VENTED_SAMPLES, _covered_s(part, now_s)),
     )
 

@@ -8,6 +8,7 @@ import pytest
 from interlock_world import (
     OFFER,
     OUTPUTS,
+    TWO_GAUGES,
     World,
     plan_of,
     reach,
@@ -250,6 +251,40 @@ def test_a_start_that_crossed_with_a_loss_of_proof_does_not_count() -> None:
     world.step()
     world.cycle(True)
     assert world.state is S.NO_PERMIT
+
+
+def withdrawn_at(ratio: float) -> World:
+    """The permit just taken back at this R, which stands as proved."""
+    world = reach(S.CHECKING)
+    world.set_ratio(ratio)
+    world.run(5.0)
+    assert world.send(N.REQUEST_PERMIT) is None
+    assert world.send(N.WITHDRAW) is None
+    return world
+
+
+def test_a_start_that_crossed_does_not_count_while_the_hold_falls_fast() -> None:
+    """R is still over 1.00, but falls as in a loss."""
+    world = withdrawn_at(1.31)
+    for ratio in (1.27, 1.23, 1.19, 1.15, 1.11, 1.08):
+        world.set_ratio(ratio)
+        world.step()
+    world.set_ratio(1.05)
+    world.cycle(True)
+    assert (world.state, world.outputs) == (S.NO_PERMIT, (False, False))
+
+
+@pytest.mark.parametrize(("seconds", "state"), [(0.1, S.NO_PERMIT), (0.0, S.CUTTING)])
+def test_a_start_that_crossed_does_not_count_while_gauges_begin_to_be_far_apart(
+    seconds: float, state: State
+) -> None:
+    world = reach(S.PERMIT, site=site_of(gauges=TWO_GAUGES))
+    assert world.send(N.WITHDRAW) is None
+    if seconds:
+        world.vacuum["pump"] = world.vacuum["table"] + 20.0  # type: ignore[operator]
+        world.run(seconds)
+    world.cycle(True)
+    assert world.state is state
 
 
 def test_a_crossing_is_forgotten_with_the_set_up() -> None:

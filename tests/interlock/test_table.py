@@ -23,6 +23,7 @@ KNOWN = Known(
     data_valid=True,
     ratio=1.5,
     may_pause=True,
+    loss_near=False,
 )
 
 # Every move there is, for the circumstances of KNOWN; whatever is not here stays.
@@ -239,6 +240,7 @@ def test_a_stop_without_what_a_pause_needs_goes_to_checking(state: State) -> Non
         ({"late_start": True, "ratio": 0.999}, S.NO_PERMIT),
         ({"late_start": True, "ratio": None}, S.NO_PERMIT),
         ({"late_start": True, "data_valid": False}, S.NO_PERMIT),
+        ({"late_start": True, "loss_near": True}, S.NO_PERMIT),
         ({"late_start": False}, S.NO_PERMIT),
         ({"key_on": None}, S.NO_PERMIT),
         ({"key_on": True}, None),
