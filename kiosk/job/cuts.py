@@ -110,6 +110,8 @@ def cuts_of(job: Job, program: Program, frame: ProgramFrame) -> Iterator[Cut]:
             continue
         points = frame.to_part(np.array(move.points(CHORD_MM)))
         rows = [(float(x), float(y), float(z)) for x, y, z in points]
+        if not move.start_known:
+            rows[0] = rows[-1]  # where it comes from is not known: judged where it ends
         for start, end in pairwise(rows):
             yield Cut(
                 start=start,

@@ -183,8 +183,10 @@ def _turn(state: State, block: Block, has_axes: bool) -> frozenset[str]:
 def _straight(state: State, block: Block, motion: int) -> None:
     end = target(state, block.words)
     if motion == 0:
+        known = all(state.placed)
         was_off = place_rapid(state, block.words)
-        go(state, MoveKind.RETRACT_OFF if was_off else MoveKind.RAPID, end, block.line)
+        kind = MoveKind.RETRACT_OFF if was_off else MoveKind.RAPID
+        go(state, kind, end, block.line, start_known=known)
         return
     begin_cut(state, block.line)
     feed = feed_for(state, block, math.dist(state.at_mm, end))

@@ -91,6 +91,7 @@ def go(
     *,
     centre: Xyz | None = None,
     sweep_rad: float | None = None,
+    start_known: bool = True,
 ) -> None:
     """Add one move and stand at its end; a straight move of no length adds nothing."""
     there = (end[0], end[1], end[2])
@@ -108,6 +109,7 @@ def go(
             state.plane,
             centre,
             sweep_rad,
+            start_known,
         )
     )
     state.at_mm = there

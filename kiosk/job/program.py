@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 Xyz = tuple[float, float, float]
@@ -53,8 +53,10 @@ class Move:
 
     ``line`` is the line of the file, from 1.  ``tool`` is None before the first tool;
     ``feed_mm_min`` is None for what does not feed; ``spindle_rpm`` is the last S, None when there
-    was none or it was S0.  ``centre`` (its normal coordinate is the start's) and ``sweep_rad``
-    (counter-clockwise positive, seen from the plane's normal) are None except for arcs.
+    was none or it was S0.  ``start_known`` is False for a rapid move before the program has placed
+    every axis: its start is then taken as program zero, though the tip may be anywhere.
+    ``centre`` (its normal coordinate is the start's) and ``sweep_rad`` (counter-clockwise
+    positive, seen from the plane's normal) are None except for arcs.
     """
 
     kind: MoveKind
@@ -67,6 +69,7 @@ class Move:
     plane: Plane = Plane.XY
     centre: Xyz | None = None
     sweep_rad: float | None = None
+    start_known: bool = field(default=True, compare=False)
 
     @property
     def cuts(self) -> bool:
