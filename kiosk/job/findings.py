@@ -26,6 +26,7 @@ SEVERITIES: dict[str, str] = {
     "loose_offcut": "warning",
     "outside_blank": "warning",
     "rapid_in_material": "warning",
+    "z_zero_doubtful": "warning",
     "milling_not_as_declared": "warning",
     "one_cup_piece": "warning",
     "load_off_part": "warning",

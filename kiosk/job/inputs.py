@@ -20,6 +20,7 @@ from kiosk.shop.cutting import grained
 from kiosk.shop.use import Surroundings, table_friction
 from kiosk.site import Site
 
+FRICTION = "friction"
 STATED = "stated in the job file"
 
 
@@ -47,8 +48,8 @@ class Inputs:
             cup, surface = self.site.cup, self.job.surface or "dusty"
             around = Surroundings(self.job.underside, surface, cup.lip, cup.contact)
             value = table_friction(self.own.material, around) or value
-        found = _input("friction", used, value, self._governs("slip"))
-        return replace(found, measured=self._measured("friction"))
+        found = _input(FRICTION, used, value, self._governs("slip"))
+        return replace(found, measured=self._measured(FRICTION))
 
     def _cutting(self) -> tuple[Input, ...]:
         """Of the cut that governs; of the first cut where a load row or nothing does."""

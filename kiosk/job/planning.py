@@ -162,7 +162,9 @@ class _Work:
         level = self.level(worst, deciding.drop_kpa, deciding.error_kpa)
         ceiling = CEILING_SHARE * self.air_kpa
         governed = floored(worst.governed(), site.limits.floor_kpa)
-        findings = Remarks(job, site, self.blank, self.program, self.frame, found, ceiling).all()
+        findings = Remarks(
+            job, site, self.blank, self.program, self.frame, found, ceiling, self.own
+        ).all()
         findings += self.own.findings()
         start = None if level is None else level.start_pa / 1e3
         most = ceiling if predicted is None else predicted

@@ -12,21 +12,18 @@ from kiosk.job.edges import place_words
 from kiosk.job.findings import SEVERITIES, finding
 from kiosk.job.found import Found
 from kiosk.job.frames import Frame
-from kiosk.job.holding import Body
+from kiosk.job.holding_remarks import HoldingRemarks
 from kiosk.job.job_file import Job
 from kiosk.job.outline import Blank
+from kiosk.job.own_numbers import OwnNumbers
 from kiosk.job.pins import fixture_findings, pin_findings
 from kiosk.job.plan import Finding
 from kiosk.job.program import Program
+from kiosk.job.zero import doubtful_zero
 from kiosk.site import Site
 
 _CURE_SEATS = 2.0  # a seat further off than this many seat diameters would not help
 _ORDER = ("refuse", "warning", "note")
-_WHY_NO_VACUUM = {
-    "no_cups": "no cup can go up under it",
-    "no_friction": "its friction is zero",
-    "suction_opens_a_seal": "cups of very different size tip it: use cups of one size",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,117 +37,22 @@ class Remarks:
     frame: Frame
     found: Found
     ceiling_kpa: float
+    own: OwnNumbers
 
     def all(self) -> tuple[Finding, ...]:
+        astray = doubtful_zero(self.job, self.site, self.found.motion)
+        holding = HoldingRemarks(
+            self.job, self.site, self.frame, self.found, self.ceiling_kpa, self.own, bool(astray)
+        )
         found = [
-            *self._cups(),
-            *self._holding(),
-            *self._single(),
+            *astray,
+            *holding.all(),
             *self._cutting(),
             *self._bending(),
             *self._fixtures(),
             *self._assumed(),
         ]
         return tuple(sorted(found, key=lambda f: _ORDER.index(SEVERITIES[f.code])))
-
-    # -- cups ------------------------------------------------------------------------------
-
-    def _cups(self) -> list[Finding]:
-        found = [
-            finding(
-                "blocked_cup_asked",
-                f"Seat {name} is asked for but cannot hold: {why}. Leave it out of cups_up.",
-            )
-            for name, why in self.found.seating.refused.items()
-        ]
-        if not self.found.seating.up:
-            found.append(
-                finding("no_cups", "No cup can go up under this part. Move the part or the cuts.")
-            )
-        discs = [
-            special.seat
-            for special in self.site.specials
-            if special.kind == "spacer_disc" and special.seat in self.found.seating.up
-        ]
-        if discs:
-            names = ", ".join(str(name) for name in discs)
-            found.append(finding("spacer_discs", f"Seats with a spacer disc: {names}."))
-        return found
-
-    # -- holding ---------------------------------------------------------------------------
-
-    def start_kpa(self, body: Body) -> float | None:
-        """The start level that this body alone would ask for."""
-        if body.model_kpa is None:
-            return None
-        limits = self.site.limits
-        taken = self.found.supply.deciding.drop_kpa + self.found.supply.deciding.error_kpa
-        return limits.start_ratio * max(body.model_kpa, limits.floor_kpa) + taken
-
-    def _holding(self) -> list[Finding]:
-        if not self.found.seating.up:
-            return []  # said already
-        if not any(body.rows for body in self.found.bodies):
-            words = "Nothing in this job pushes the part. Check the program's zero and the depths."
-            return [finding("no_load", words)]
-        predicted = self.found.supply.predicted_kpa
-        limit = self.ceiling_kpa if predicted is None else predicted
-        found = []
-        for body in self.found.bodies:
-            start = self.start_kpa(body)
-            if start is None:
-                found.append(self._cannot(body))
-            elif start > limit:
-                found.append(self._too_much(body, start, limit))
-        # When single pieces fail, they are the cause to tell; the blank fails with them.
-        pieces = [row for row in found if row.code == "kept_piece_cannot_hold"]
-        return pieces or found
-
-    def _name(self, body: Body) -> str:
-        if body.piece is None:
-            return "The blank"
-        piece = self.found.pieces[body.piece]
-        x, y = self.frame.point_to_grid(*piece.centre)
-        cups = len(body.places)
-        on = f"{cups} cup{'' if cups == 1 else 's'}" if cups else "no cup"
-        return f"The piece at x {x:.0f}, y {y:.0f} mm, free after line {piece.freed_line}, on {on}"
-
-    def _cannot(self, body: Body) -> Finding:
-        why = _WHY_NO_VACUUM.get(body.minimum.why, "the cut tips it off its cups")
-        code = "cannot_hold" if body.piece is None else "kept_piece_cannot_hold"
-        return finding(
-            code,
-            f"{self._name(body)}: no vacuum holds it, {why}. Put cups under it, leave tabs, "
-            "or cut it in another way.",
-        )
-
-    def _too_much(self, body: Body, start: float, limit: float) -> Finding:
-        predicted = self.found.supply.predicted_kpa
-        if body.piece is not None:
-            code = "kept_piece_cannot_hold"
-        else:
-            code = "start_above_air" if predicted is None else "start_above_pump"
-        source = "is 80 % of the air here" if predicted is None else "the pump gives here"
-        limit_words = f"above the {limit:.1f} kPa that {source}"
-        if start > self.found.supply.air_kpa:
-            limit_words = "more than the whole pressure of the air"
-        return finding(
-            code,
-            f"{self._name(body)} needs {start:.1f} kPa to start, {limit_words}. "
-            "Put more cups under it, cut lighter, or leave tabs.",
-        )
-
-    def _single(self) -> list[Finding]:
-        """Kept pieces that come free on one cup: see the weakest numbers of the holding model."""
-        return [
-            finding(
-                "one_cup_piece",
-                f"{self._name(body)}: one ring holds worse against tipping than worked out, by "
-                "30 % at worst. Leave tabs, or put a second cup under it.",
-            )
-            for body in self.found.bodies
-            if body.piece is not None and len(body.places) == 1
-        ]
 
     # -- cutting ---------------------------------------------------------------------------
 
@@ -303,7 +205,7 @@ class Remarks:
              f"No pump in the site file: at most {self.ceiling_kpa:.1f} kPa is counted on."),
             (site.pump is not None and not site.pipes, "no_air_model",
              "No pipes in the site file: no drop is worked out from them."),
-            (self.found.flex is None, "no_flex",
+            (self.found.flex is None and bool(self.found.seating.up), "no_flex",
              "Bending is not worked out: nothing pushes along z, or nothing holds the part up."),
             (self.blank.units_assumed, "drawing_units_assumed",
              f"The drawing names no unit: {self.blank.assumed_unit} are assumed."),
