@@ -56,8 +56,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Measure; 0 when there is a number, 1 when not.  Raises ``BadInput``."""
     session = session_of(args)
-    session.say("Cutting force of a material, from the spindle's power.\n")
-    if not session.cautions(CAUTIONS):
+    if not session.cautions("Cutting force of a material, from the spindle's power.", CAUTIONS):
         return 1
     test = _set_up(session)
     if session.asker.talks:

@@ -76,8 +76,7 @@ def main(args: argparse.Namespace) -> int:
     """Measure; 0 when there is a number, 1 when not.  Raises ``BadInput``."""
     site = None if args.site is None else load_site(args.site)
     session = session_of(args)
-    session.say("Friction between a part and what carries it.\n")
-    if not session.cautions(CAUTIONS):
+    if not session.cautions("Friction between a part and what carries it.", CAUTIONS):
         return 1
     test = _set_up(session, site)
     _refuse_strangers(session, test)

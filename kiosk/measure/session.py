@@ -70,11 +70,16 @@ class Session:
         for line in words.split("\n"):
             self.asker.say(line if line.startswith(" ") else textwrap.fill(line, _WIDE))
 
-    def cautions(self, rows: Sequence[str]) -> bool:
-        """Show them; True when the person has read them and keeps to them."""
-        for row in rows:
-            self.asker.say(textwrap.fill(row, _WIDE, initial_indent="! ", subsequent_indent="  "))
-        self.say()
+    def cautions(self, title: str, rows: Sequence[str]) -> bool:
+        """Show them; True when the person has read them and keeps to them.
+
+        Where that is still missing and nobody is there to ask, they go where the mistakes go.
+        """
+        asked = self.asker.talks or self.asker.args.cautions_read
+        say = self.asker.say if asked else _to_stderr
+        lines = [textwrap.fill(r, _WIDE, initial_indent="! ", subsequent_indent="  ") for r in rows]
+        for line in (title, "", *lines, ""):
+            say(line)
         if self.asker.yes("cautions_read", "Read, and kept to?"):
             return True
         if not self.asker.talks:
@@ -118,6 +123,10 @@ class Session:
         put(self.shop_path, row, self.today, self.asker.args.materials)
         self.asker.say(f"Kept in {self.shop_path}")  # never wrapped: a path is copied whole
         self.say("Jobs use it from their next plan on.")
+
+
+def _to_stderr(line: str) -> None:
+    print(line, file=sys.stderr)
 
 
 def session_of(args: argparse.Namespace) -> Session:

@@ -84,12 +84,19 @@ def test_the_cautions_come_first_and_must_be_read(
     run: Run, what: str, line: dict[str, str]
 ) -> None:
     status, out, err = run(*words_of(what, line))
-    assert status == 2
-    assert "not a safety device" in out
-    assert "spindle" in out.lower()
-    assert "in line with the" in re.sub(r"\s+", " ", out)
-    assert err.startswith("--cautions-read: is missing")
-    assert len(err.splitlines()) == 1
+    assert (status, out) == (2, "")  # all on one stream, the cautions above what is missing
+    cautions, told = err.split("--cautions-read: ")
+    assert "not a safety device" in cautions
+    assert "spindle" in cautions.lower()
+    assert "in line with the" in re.sub(r"\s+", " ", cautions)
+    assert told.startswith("is missing: read the cautions above")
+    assert len(told.splitlines()) == 1
+
+
+def test_cautions_that_were_read_are_shown_with_the_result(run: Run) -> None:
+    status, out, err = run(*words_of("friction", PULL_LINE), "--cautions-read")
+    assert (status, err) == (0, "")
+    assert out.index("not a safety device") < out.index("repeats")
 
 
 def test_what_is_kept_is_read_back_as_it_was_given(run: Run) -> None:
@@ -278,7 +285,8 @@ def test_wrong_answers_are_told_all_at_once_and_nothing_is_kept(
 def test_everything_that_is_missing_is_told_at_once(run: Run) -> None:
     status, _, err = run("measure", "friction", "--method", "pull")
     assert status == 2
-    assert [line.split(":")[0] for line in err.splitlines()] == [
+    told = [line.split(":")[0] for line in err.splitlines()]
+    assert [option for option in told if option.startswith("--")] == [
         "--cautions-read", "--material", "--underside", "--surface", "--contact", "--lip",
         "--mass-kg", "--cups", "--seal-mm", "--vacuum-kpa", "--pull-n",
     ]  # fmt: skip
