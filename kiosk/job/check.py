@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from kiosk.job.plan import Finding, Flex, Governed, Input, Plan, ProgramFacts, SeatState, weakest
-from kiosk.job.planning import Progress, make_plan, silent
+from kiosk.job.planning import Progress, make_plan, read_files, silent
 from kiosk.job.table import Told, as_table, governing
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.places import data_path, shop_file_if_any
@@ -95,9 +95,7 @@ def plan_of(
     try:
         if machine is not None and not mistakes:
             return make_plan(job, machine, progress, shop=own)
-        from kiosk.job.job_file import load_job
-
-        load_job(job)
+        read_files(job, own or load_shop(None, datetime.date.today()))
     except BadInput as bad:
         mistakes.extend(bad.mistakes)
     raise BadInput(mistakes)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from kiosk.job.kinds import DRAWINGS, refuse_other_kinds
 from kiosk.mistakes import Mistake
 from kiosk.site.specials import PIN_KINDS, read_pin
 from kiosk.site.types import Special
@@ -23,7 +24,6 @@ TOOL_KINDS = ("upcut", "downcut", "compression", "straight", "ball", "vee", "dri
 EDGES = ("sharp", "used", "blunt")
 FRAMES = ("part", "grid")
 Z_ZEROS = ("top", "underside")
-DRAWINGS = (".dxf", ".svg")
 MILLING = ("climb", "conventional", "either")
 OFFSET_NAMES = {f"G{code}": code for code in range(55, 60)}
 _FAR_MM = 50_000.0
@@ -124,6 +124,7 @@ def load_job(path: Path, materials: tuple[str, ...] = ()) -> Job:
 
     Raises ``BadInput`` with every mistake at once.
     """
+    refuse_other_kinds(path)
     file = read_toml(path)
     whole = Table(file)
     job = _read_job(whole, path.parent, materials)

@@ -45,6 +45,7 @@ from kiosk.job.severity import needs_of
 from kiosk.job.stock import Stock
 from kiosk.job.supply import Supply
 from kiosk.limits import CEILING_SHARE
+from kiosk.mistakes import BadInput, Mistake
 from kiosk.shop import Shop, load_shop
 from kiosk.site import Site
 from kiosk.toml_lines.source import content_of
@@ -69,14 +70,35 @@ def make_plan(
     """
     progress(0.0, "reading the job")
     shop = load_shop(None, date.today()) if shop is None else shop
-    job = load_job(job_path, tuple(shop.materials.by_key))
-    blank = read_blank(job)
-    progress(0.1, "reading the program")
-    program, program_bytes = _read_program(job)
+    job, blank, (program, program_bytes) = read_files(job_path, shop, progress)
     contents = [job.file.content, blank.content or b"", program_bytes, site.digest.encode()]
     digest = digest_of([*contents, *shop.contents])
     own = own_numbers(job, site, shop)
     return _Work(job, site, blank, program, own, digest).plan(progress)
+
+
+def read_files(
+    job_path: Path, shop: Shop, progress: Progress = silent
+) -> tuple[Job, Blank, tuple[Program | None, bytes]]:
+    """The job, its blank, its program with its bytes.
+
+    Raises ``BadInput``: the mistakes of the job file, or else of drawing and program together.
+    """
+    job = load_job(job_path, tuple(shop.materials.by_key))
+    mistakes: list[Mistake] = []
+    blank = program = None
+    try:
+        blank = read_blank(job)
+    except BadInput as bad:
+        mistakes.extend(bad.mistakes)
+    progress(0.1, "reading the program")
+    try:
+        program = _read_program(job)
+    except BadInput as bad:
+        mistakes.extend(bad.mistakes)
+    if blank is None or program is None:
+        raise BadInput(mistakes)
+    return job, blank, program
 
 
 def _read_program(job: Job) -> tuple[Program | None, bytes]:

@@ -96,3 +96,37 @@ def test_the_command_itself_ends_with_2_and_no_traceback(tmp_path: Path, name: s
     )  # fmt: skip
     assert (run.returncode, run.stdout) == (2, "")
     assert run.stderr.splitlines() == expected(name)
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [("good.nc", "an NC program"), ("good.dxf", "a drawing"), ("PART.TAP", "an NC program"),
+     ("plain", "an NC program"), ("some.SVG", "a drawing")],
+)  # fmt: skip
+def test_a_file_that_a_job_file_names_is_not_taken_for_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, kind: str
+) -> None:
+    words = words_for(tmp_path, "good.nc")
+    source = WRONG / ("good.dxf" if kind == "a drawing" else "good.nc")
+    shutil.copy(source, tmp_path / name)
+    assert cli.main([words[0], str(tmp_path / name), *words[2:]]) == 2
+    assert capsys.readouterr().err == (
+        f"{name}: is {kind}, not a job file: give the *.job.toml file that names it\n"
+    )
+
+
+@pytest.mark.parametrize("site", ["good.site.toml", "missing_air.site.toml"])
+def test_drawing_and_program_are_told_together_whatever_the_site_file_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], site: str
+) -> None:
+    words_for(tmp_path, site)
+    for name in ("open.dxf", "unknown_code.nc"):
+        shutil.copy(WRONG / name, tmp_path)
+    job = tmp_path / "both.job.toml"
+    text = (WRONG / "good.job.toml").read_text(encoding="utf-8")
+    text = text.replace("good.dxf", "open.dxf").replace("good.nc", "unknown_code.nc")
+    job.write_text(text, encoding="utf-8")
+    assert cli.main(["check", str(job), "--site", str(tmp_path / site)]) == 2
+    of_site = expected(site) if site.startswith("missing") else []
+    told = [*of_site, *expected("open.dxf"), *expected("unknown_code.nc")]
+    assert capsys.readouterr().err.splitlines() == told
