@@ -68,7 +68,7 @@ class Camera:
         self.out, self._loop, self._window = out, EventLoop, Window
         theme.use(SCALES[size], *self.size)
         words = load()
-        Touch.ring_words = words.say("press.ring")
+        Touch.speak(words)
         self.link = Link(places.socket_file(data), changed=self._heard)
         self.front = Front(self.link, words)
         EventLoop.ensure_window()

@@ -58,7 +58,7 @@ class ScreenApp(App):
         if not theme.use(self._px_per_mm, Window.width, Window.height):
             print(SMALL, file=sys.stderr, flush=True)
         Touch.reset()
-        Touch.ring_words = self._words.say("press.ring")
+        Touch.speak(self._words)
         self.board = Board()
         self.board.bind(on_act=self._act)
         return self.board

@@ -71,7 +71,7 @@ class Screen:
         width, height, px_per_mm = SIZES[size]
         theme.use(px_per_mm, width, height)
         Touch.reset()
-        Touch.ring_words = WORDS.say("press.ring")
+        Touch.speak(WORDS)
         Clock.time = lambda: Screen.now_s
         Clock._max_fps = 0
         EventLoop.ensure_window()

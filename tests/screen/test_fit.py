@@ -140,6 +140,25 @@ def assert_touchable(screen: Screen, name: str) -> None:
             assert gap / mm >= theme.GAP_MM - 0.4, (place.shown.words, other.shown.words)
 
 
+@pytest.mark.parametrize("size", ROOMY)
+def test_the_answer_to_a_tap_fits_on_every_button_to_be_pressed(screens: Make, size: str) -> None:
+    screen, answered = screens(size), 0
+    for name in SCENES:
+        screen.lay(scene(name))
+        held = [w for w in walk(screen.board) if isinstance(w, TouchButton) and w.shown.hold_s]
+        for button in held:
+            button._began = button.shown.act  # as after a touch
+            button._answer_tap()
+        answered += len(held)
+        screen.lay(scene(name))
+        for button in held:
+            assert WORDS.say("press.hint") in (button._detail.words, button._words.words)
+        assert_fits(screen)
+        for button in held:
+            button._hint_over()
+    assert answered > 10
+
+
 # -- every code, in the tightest place it can stand
 
 

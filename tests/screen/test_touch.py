@@ -191,6 +191,47 @@ def test_words_that_change_do_not_stop_a_press(holding: Screen) -> None:
     assert commands(holding) == ["confirm_zone"]
 
 
+def test_a_tap_where_a_press_is_asked_for_is_answered_for_two_seconds(holding: Screen) -> None:
+    button = last(holding)
+    before = button._detail.words
+    holding.press(button, 0.05)
+    assert button._detail.words == "press and hold"
+    holding.advance(1.5)
+    holding.show(setting())  # a new snapshot does not wipe it
+    assert button._detail.words == "press and hold"
+    holding.advance(0.6)
+    assert button._detail.words == before
+    assert commands(holding) == []
+
+
+def test_a_press_right_after_the_answer_counts(holding: Screen) -> None:
+    holding.press(last(holding), 0.05)
+    finger = holding.down(*last(holding).center)
+    holding.advance(1.1)
+    holding.up(finger)
+    assert commands(holding) == ["confirm_zone"]
+
+
+def test_the_answer_goes_when_the_button_comes_to_mean_another_row(holding: Screen) -> None:
+    holding.press(last(holding), 0.05)
+    holding.show(setting("ABCDE"))
+    assert "press and hold" not in [text.words for text in last(holding).texts]
+
+
+def test_sliding_off_is_not_answered(holding: Screen) -> None:
+    button = last(holding)
+    finger = holding.down(*button.center)
+    holding.move(finger, button.center_x, button.top + 60)
+    holding.up(finger)
+    assert button._detail.words != "press and hold"
+
+
+def test_the_ring_says_how_long_to_hold_where_it_has_room(holding: Screen) -> None:
+    wide, narrow = last(holding), holding.board.rail.buttons[0]
+    assert wide._ring_words.words == "hold\n1 s"
+    assert (narrow.shown.hold_s, narrow._ring_words.words) == (0.0, "")
+
+
 def test_nothing_below_an_open_sheet_can_be_touched(screens: Make) -> None:
     made = screens()
     snap, desk = scenes.scenes()["details"]

@@ -2,27 +2,28 @@
 
 One finger only; a tap acts on lift-off inside, a press acts when its ring is full; sliding off,
 a second finger, a change of what the button would do, or its going away cancels.  For 300 ms after
-an act, and after the screen changed by itself, nothing is accepted.
+an act, and after the screen changed by itself, nothing is accepted.  A tap where a press is asked
+for is answered: for a moment the button says what to do.
 """
 
 from __future__ import annotations
 
-import math
 from typing import ClassVar
 
 from kivy.clock import Clock
-from kivy.graphics import Color, Mesh
 from kivy.properties import ObjectProperty
-from kivy.uix.widget import Widget
 
 from kiosk.screen import theme
 from kiosk.screen.safely import safely
 from kiosk.screen.show.shown import Button
 from kiosk.screen.widgets.panel import Surface
+from kiosk.screen.widgets.ring import Ring
 from kiosk.screen.widgets.text import Text
 
 DEBOUNCE_S = 0.3
 SPOILED = "holdpoint.spoiled"  # mark on a finger that was not alone
+HINT_S = 2.0  # how long a tap on a button to be pressed is answered
+WIDE_MM = 60.0  # from here on the ring has room for its longer words
 TOO_LONG_S = 5.0  # a tap longer than this is a hand or a sheet leaning on the screen
 
 
@@ -32,6 +33,14 @@ class Touch:
     fingers: ClassVar[dict] = {}
     quiet_until_s = 0.0
     ring_words = ""  # what stands in the ring, from the catalogue
+    wide_ring_words = ""  # the same on a wide button
+    hint_words = ""  # the answer to a tap where a press is asked for
+
+    @classmethod
+    def speak(cls, words):
+        """Take the words of all buttons from the catalogue."""
+        cls.ring_words, cls.hint_words = words.say("press.ring"), words.say("press.hint")
+        cls.wide_ring_words = words.say("press.ring_wide")
 
     @classmethod
     def now(cls):
@@ -62,50 +71,6 @@ class Touch:
         cls.fingers, cls.quiet_until_s = {}, 0.0
 
 
-class Ring(Widget):
-    """A ring that fills clockwise from the top; ``share`` 0..1."""
-
-    SEGMENTS = 60
-
-    def __init__(self, **kwargs):
-        super().__init__(**kwargs)
-        self.share = 0.0
-        self.ink = theme.INK
-        with self.canvas:
-            self._back_color = Color(*theme.EDGE)
-            self._back = Mesh(mode="triangle_strip")
-            self._front_color = Color(*theme.INK)
-            self._front = Mesh(mode="triangle_strip")
-        self.bind(pos=self.draw, size=self.draw)
-
-    def set(self, share, ink, rest):
-        """Show this much of the ring in ``ink``, the rest thin."""
-        self.share = share
-        self._front_color.rgba, self._back_color.rgba = ink, rest
-        self.draw()
-
-    def draw(self, *_):
-        """Update both rings in place."""
-        radius = min(self.width, self.height) / 2.0
-        thin = max(1.5, radius * 0.1)
-        self._arc(self._back, radius, thin, 1.0)
-        self._arc(self._front, radius, radius * 0.3, self.share)
-
-    def _arc(self, mesh, radius, width, share):
-        steps = max(1, round(self.SEGMENTS * share)) if share > 0 else 0
-        vertices = []
-        for k in range(steps + 1 if steps else 0):
-            angle = math.pi / 2 - 2 * math.pi * share * k / steps
-            for r in (radius, radius - width):
-                x, y = (
-                    (self.x + self.width / 2) + r * math.cos(angle),
-                    (self.y + self.height / 2) + r * math.sin(angle),
-                )
-                vertices.extend((x, y, 0, 0))
-        mesh.vertices = vertices
-        mesh.indices = list(range(len(vertices) // 4))
-
-
 class TouchButton(Surface):
     """Draws a ``Button`` and calls ``on_act(button)`` when it was really meant."""
 
@@ -119,6 +84,7 @@ class TouchButton(Surface):
         self._began = None
         self._began_s = 0.0
         self._grow = None
+        self._hint = None
         self._ring = Ring(size_hint=(None, None))
         self._ring_words = Text(halign="center", bold=True)
         self._words = Text(bold=True, cap=5.0, halign="center")
@@ -135,11 +101,21 @@ class TouchButton(Surface):
 
     def _set(self, *_):
         button = self.shown
-        self._words.words, self._detail.words = button.words, button.detail
+        if button.act != self._began:
+            self._hint_over()
+        self._words.words, self._detail.words = self._said()
         if self._finger is not None and button.act != self._began:
             self._cancel()
         self._colour()
         self._arrange()
+
+    def _said(self):
+        """Words and small line; for a moment the answer to a tap, where there is room for it."""
+        words, detail = self.shown.words, self.shown.detail
+        if self._hint is None:
+            return words, detail
+        room = detail or self.width > theme.mm(WIDE_MM)
+        return (words, Touch.hint_words) if room else (Touch.hint_words, "")
 
     def _colour(self):
         enabled, pressed = self.shown.enabled, self._finger is not None
@@ -153,12 +129,10 @@ class TouchButton(Surface):
             self._ring.set(0.0, theme.INK, tone)
 
     def _arrange(self, *_):
-        pad = theme.mm(2.0)
-        ring = theme.mm(12.0) if self.shown.hold_s and self.width > theme.mm(38) else 0.0
-        if self.shown.hold_s and not ring:
-            ring = theme.mm(8.0)
-        narrow = bool(ring) and self.width <= theme.mm(38)
+        pad, narrow = theme.mm(2.0), self.width <= theme.mm(38)
+        ring = theme.mm(self._ring_mm())
         self._ring.opacity = self._ring_words.opacity = 1.0 if ring else 0.0
+        self._ring.size = (ring, ring)
         x, y, width, height = (
             self.x + pad,
             self.y + pad,
@@ -166,19 +140,27 @@ class TouchButton(Surface):
             self.height - 2 * pad,
         )
         if ring and not narrow:
-            self._ring.size = (ring, ring)
             self._ring.pos = (x + theme.mm(1), (self.y + self.height / 2) - ring / 2)
             x, width = x + ring + theme.mm(3), width - ring - theme.mm(4)
         elif ring:
-            self._ring.size = (ring, ring)
             self._ring.pos = ((self.x + self.width / 2) - ring / 2, y)
             y, height = y + ring + theme.mm(0.5), height - ring - theme.mm(0.5)
-        self._ring_words.words = Touch.ring_words if ring and not narrow else ""
         self._ring_words.size, self._ring_words.pos = self._ring.size, self._ring.pos
         self._place_words(x, y, width, height)
 
+    def _ring_mm(self):
+        """Diameter of the ring, 0 without one; as large as the button's width lets it be."""
+        wide, middle = self.width > theme.mm(WIDE_MM), self.width > theme.mm(38)
+        words = Touch.wide_ring_words if wide else Touch.ring_words if middle else ""
+        self._ring_words.words = words if self.shown.hold_s else ""
+        self._ring.thick_share = 0.18 if wide else 0.3
+        self._ring_words.cap = theme.SMALL_MM if wide else theme.BODY_MM
+        if not self.shown.hold_s:
+            return 0.0
+        return 18.0 if wide else 12.0 if middle else 8.0
+
     def _place_words(self, x, y, width, height):
-        share = self.words_share if self.shown.detail else 1.0
+        share = self.words_share if self._detail.words else 1.0
         self._words.pos, self._words.size = (x, y + height * (1 - share)), (width, height * share)
         self._detail.valign = "top"
         self._detail.pos, self._detail.size = (x, y), (width, height * (1 - share) - theme.mm(0.5))
@@ -225,11 +207,24 @@ class TouchButton(Surface):
             inside = self.collide_point(*touch.pos)
             held_s = Touch.now() - self._began_s
             tap = not self.shown.hold_s and held_s <= TOO_LONG_S
-            good = inside and tap and self._still_meant()
+            meant = inside and self._still_meant()
             self._cancel()
-            if good:
+            if meant and self.shown.hold_s:
+                self._answer_tap()
+            elif meant and tap:
                 self._act()
         return True
+
+    def _answer_tap(self):
+        self._hint_over()
+        self._hint = Clock.schedule_once(safely(self._hint_over), HINT_S)
+        self._set()
+
+    def _hint_over(self, *_):
+        if self._hint is not None:
+            self._hint.cancel()
+            self._hint = None
+            self._set()
 
     def _step(self, _dt):
         if self._finger is None:
