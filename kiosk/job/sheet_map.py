@@ -12,7 +12,14 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from kiosk.job.plan import CutPath, Plan, Seat, SeatState
-from kiosk.job.sheet_marks import draw_pin, draw_push, draw_seat, draw_spot
+from kiosk.job.sheet_marks import (
+    band_grey,
+    draw_centre_line,
+    draw_pin,
+    draw_push,
+    draw_seat,
+    draw_spot,
+)
 from kiosk.job.sheet_paper import CAP_MM, Paper, Point, width_mm
 
 _LEFT_MM, _FOOT_MM, _HEAD_MM = 8.0, 5.5, 5.5  # room for row letters and column numbers, on paper
@@ -192,7 +199,7 @@ class _Drawing:
         for opening in plan.openings:
             self._loop(opening, 1.0, 0.4)
         for path in sorted(plan.paths, key=lambda path: path.through):
-            self._band(path, 0.68 if path.through else 0.84)
+            self._band(path, band_grey(path.through))
 
     def _band(self, path: CutPath, grey: float) -> None:
         """The cutter's width along its path; a bore is a disc."""
@@ -205,10 +212,8 @@ class _Drawing:
     def _centre_lines(self) -> None:
         for path in self.map.plan.paths:
             points = [self._at(point) for point in path.points]
-            if len(set(path.points)) > 1 and path.through:
-                self.paper.stroke(points, 0.0, 0.3)
-            elif len(set(path.points)) > 1:
-                self.paper.stroke(points, 0.45, 0.2, dash_mm=0.8)
+            if len(set(path.points)) > 1:
+                draw_centre_line(self.paper, points, path.through)
 
     def _first_to_go(self) -> None:
         plan, window = self.map.plan, self.map.window

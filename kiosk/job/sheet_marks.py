@@ -7,6 +7,7 @@ a cross, and an arrow where the part would go first.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from kiosk.job.plan import SeatState
 from kiosk.job.sheet_paper import Paper, Point
@@ -44,6 +45,19 @@ def _blocked(paper: Paper, at: Point, radius: float) -> None:
 
 
 _SEATS = {SeatState.UP: _up, SeatState.DOWN: _down, SeatState.BLOCKED: _blocked}
+
+
+def band_grey(through: bool) -> float:
+    """Of the band that a cutter sweeps."""
+    return 0.68 if through else 0.84
+
+
+def draw_centre_line(paper: Paper, points: Sequence[Point], through: bool) -> None:
+    """The cutter's path: a full line where it cuts through, else dashed."""
+    if through:
+        paper.stroke(points, _BLACK, 0.3)
+    else:
+        paper.stroke(points, _PALE, 0.2, dash_mm=0.8)
 
 
 def draw_pin(paper: Paper, at: Point, half: float) -> None:

@@ -7,7 +7,14 @@ from collections.abc import Sequence
 from kiosk.job.plan import SeatState
 from kiosk.job.sheet_blocks import GAP_MM, Block, together
 from kiosk.job.sheet_codes import LineCode, draw_line_code, draw_square_code
-from kiosk.job.sheet_marks import draw_pin, draw_push, draw_seat, draw_spot
+from kiosk.job.sheet_marks import (
+    band_grey,
+    draw_centre_line,
+    draw_pin,
+    draw_push,
+    draw_seat,
+    draw_spot,
+)
 from kiosk.job.sheet_paper import (
     CAP_MM,
     LINE_MM,
@@ -91,7 +98,8 @@ def _draw_figure(paper: Paper, row: Figure, corner: Point, wide: float) -> None:
 
 # -- below the map -------------------------------------------------------------------------
 
-_LEGEND_MM = {"up": 6.5, "down": 6.5, "blocked": 6.5, "pin": 6.0, "cut": 11.5, "part": 9.5,
+_LEGEND_MM = {"up": 6.5, "down": 6.5, "blocked": 6.5, "pin": 6.0, "cut": 11.5,
+              "shallow": 11.5, "part": 9.5,
               "first": 13.0, "spot": 7.0}  # fmt: skip
 
 
@@ -139,9 +147,10 @@ def _draw_mark(paper: Paper, name: str, at: Point) -> None:
         draw_seat(paper, SeatState(name), (x + 2.5, y), 2.5)
     elif name == "pin":
         draw_pin(paper, (x + 2.2, y), 1.9)
-    elif name == "cut":
-        paper.stroke([(x + 1.2, y), (x + 8.4, y)], 0.68, 2.4)
-        paper.stroke([(x + 1.2, y), (x + 8.4, y)], 0.0, 0.3)
+    elif name in ("cut", "shallow"):
+        path, through = [(x + 1.2, y), (x + 8.4, y)], name == "cut"
+        paper.stroke(path, band_grey(through), 2.4)
+        draw_centre_line(paper, path, through)
     elif name == "part":
         paper.box(x + 0.4, y - 1.9, 7.0, 3.8, fill=0.93, line=0.0, width_mm=0.7)
     elif name == "first":

@@ -125,7 +125,8 @@ def _legend(words: Words, plan: Plan) -> dict[str, str]:
     """What the map's marks mean, but for those that it does not have."""
     there = {
         "up": True, "down": True, "blocked": True, "pin": bool(plan.pins),
-        "cut": any(path.through for path in plan.paths), "part": True,
+        "cut": any(path.through for path in plan.paths),
+        "shallow": any(not path.through for path in plan.paths), "part": True,
         "first": plan.governed_push is not None,
         "spot": plan.governed_push is None and plan.governed_grid_mm is not None,
     }  # fmt: skip

@@ -311,3 +311,17 @@ def test_no_word_is_missing_from_the_catalogue(plans: dict[str, Plan]) -> None:
                 said.headings.name, said.headings.up, said.headings.down,
                 said.headings.blocked]  # fmt: skip
         assert [words for words in rows if not words.endswith("⟦⟧")] == []
+
+
+def test_the_legend_has_the_lines_that_the_map_has_and_no_other(tmp_path: Path) -> None:
+    """A slot 5 mm deep into 20 mm is dashed; one through it is a full line."""
+    shallow, through = plan_of(tmp_path), plan_of(tmp_path, JOB, SLOT.replace("Z-5.", "Z-20.3"))
+    for plan, drawn, absent in ((shallow, "cut, not through", "cut through"),
+                                (through, "cut through", "cut, not through")):  # fmt: skip
+        text = text_of(sheet_pdf(plan, "Bench"))
+        assert drawn in text
+        assert absent not in text
+    both = replace(shallow, paths=(*shallow.paths, *through.paths))
+    text = text_of(sheet_pdf(both, "Bench"))
+    assert "cut through" in text
+    assert "cut, not through" in text
