@@ -150,6 +150,16 @@ def test_warning_comes_after_2_s() -> None:
     assert "A05" in world.alarms()
 
 
+def test_a_low_level_alone_is_a_low_hold() -> None:
+    """At 0.1 kPa/s and R = 1.06 the minimum is 24 s away, which is no warning with this limit."""
+    world = reach(State.CUTTING, site=site_of(limits=Limits(time_left_s=10.0)))
+    world.ramp(1.2)
+    world.run(8.0)
+    world.ramp(1.06, 0.1)
+    world.run(2.5)
+    assert (world.state, world.alarms()) == (State.LOW_HOLD, {"A05"})
+
+
 def test_a_rise_within_the_2_s_starts_them_again() -> None:
     world = just(1.06)
     world.run(1.9)
@@ -214,6 +224,7 @@ def test_falling_clears_only_over_90_s_left() -> None:
     assert world.state is State.LOW_HOLD
     world.ramp(1.14, 0.1)  # 80 down to 56 s are left
     assert world.state is State.LOW_HOLD
+    assert "hold_back" not in {row["event"] for row in world.of_kind("state")}
     world.run(12.0)
     assert world.state is State.CUTTING
 

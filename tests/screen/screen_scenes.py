@@ -283,6 +283,9 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
         "paused": (
             snapshot("PAUSED", pause_left_s=96.0, allowed=("withdraw", "finish")), DESK),
         "cutting": (snapshot("CUTTING", hold=hold(66.4, -0.02)), DESK),
+        "cutting-near": (
+            snapshot("CUTTING", hold=hold(72.0, -1.9, time_left_s=6.4)),
+            replace(DESK, trace=trace(72.0, fall=9.0))),
         "low-hold": (snapshot("LOW HOLD", **low), replace(DESK, trace=trace(56.8, fall=9.0))),
         "hold-lost": (snapshot("HOLD LOST", **lost), replace(DESK, trace=trace(46.0, fall=20.0))),
         "hold-lost-resettable": (

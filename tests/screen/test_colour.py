@@ -8,13 +8,14 @@ from itertools import combinations
 import pytest
 import screen_scenes as scenes
 from screen_scenes import DESK, plan, snapshot
-from screen_window import WORDS, Screen
+from screen_window import WORDS, Screen, walk
 
 from kiosk.screen import theme
 from kiosk.screen.show import show
 from kiosk.screen.widgets import cup_map
 from kiosk.screen.widgets.fine import Fine
 from kiosk.screen.widgets.marks import PriorityMark, StateSign
+from kiosk.screen.widgets.outlined import Outlined
 from kiosk.screen.widgets.strip import TONES
 
 Make = Callable[..., Screen]
@@ -158,6 +159,21 @@ def test_permit_and_no_permit_differ_by_brightness_at_a_distance(screens: Make) 
         means[name] = sum(row) / len(row)
     assert means["permit"] - means["ready"] > 0.6
     assert means["permit"] - means["hold-lost"] > 0.6
+
+
+def test_little_time_left_has_an_outline_and_no_colour(screens: Make) -> None:
+    screen = screens()
+    edges, colours = {}, {}
+    for time_left_s in (6.4, 90.0):
+        falling = scenes.hold(72.0, -1.9, time_left_s=time_left_s)
+        screen.show(show(WORDS, snapshot("CUTTING", hold=falling), plan(), DESK))
+        (line,) = [w for w in walk(screen.board) if isinstance(w, Outlined)]
+        left, low = (round(at) for at in line.to_window(*line.pos))
+        side = (left, low + 2, left + 2, low + round(line.height) - 2)
+        edges[time_left_s] = max(grey(screen.pixels(), screen.width, side))
+        colours[time_left_s] = {theme.FIRST, theme.SECOND} & {tuple(line.fill), tuple(line.edge)}
+    assert edges[6.4] < 0.05 < 0.4 < edges[90.0]
+    assert colours == {6.4: set(), 90.0: set()}
 
 
 def test_normal_cutting_has_no_saturated_colour(screens: Make) -> None:

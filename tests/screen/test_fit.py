@@ -205,7 +205,8 @@ def test_every_refusal_fits_beside_every_state_word(screens: Make, size: str) ->
     for state in ("SELECT JOB", "CHECKING", "HOLD LOST", "LOW HOLD"):
         for key in codes:
             desk = replace(DESK, notice=WORDS.say(key))
-            screen.lay(show(WORDS, snapshot(state), plan(), desk))
+            falling = scenes.hold(56.8, -0.9, time_left_s=6.0)
+            screen.lay(show(WORDS, snapshot(state, hold=falling), plan(), desk))
             assert_fits(screen)
 
 

@@ -309,6 +309,18 @@ def test_cut_watch_says_r_slope_and_time_left() -> None:
     assert screen.rail.note.priority == 2
 
 
+def test_little_time_left_stands_out_before_any_alarm() -> None:
+    def near(time_left_s: float | None) -> tuple[str, bool]:
+        body = shown(snapshot("CUTTING", hold=hold(72.0, -1.9, time_left_s=time_left_s))).body
+        assert isinstance(body, WatchShown)
+        return plain(body.left), body.near
+
+    assert near(6.4) == ("6 s to the minimum", True)
+    assert near(59.9) == ("59 s to the minimum", True)
+    assert near(60.0) == ("60 s to the minimum", False)
+    assert near(None) == ("", False)
+
+
 def test_without_a_value_no_old_number_stays() -> None:
     body = shown(snapshot("CUTTING", hold=hold(None, None))).body
     assert isinstance(body, WatchShown)

@@ -255,6 +255,7 @@ class WatchShown:
     now: str = ""
     slope: str = ""
     left: str = ""
+    near: bool = False  # so little time is left that it stands out, alarm or not
     extra: str = ""
     tone: str = "plain"
     scale: Scale = Scale()

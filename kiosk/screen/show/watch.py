@@ -10,6 +10,7 @@ from kiosk.screen.show.shown import Desk, Note, WatchShown
 from kiosk.words import Words
 
 STEADY_KPA_PER_S = 0.05  # below what the digits can show
+NEAR_S = 60.0  # under it the time left stands out, whether or not an alarm stands; our own choice
 
 
 def body(words: Words, snapshot: Snapshot, desk: Desk) -> WatchShown:
@@ -21,6 +22,7 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> WatchShown:
         now=numbers.measured(words, hold.vacuum_kpa),
         slope=slope(words, hold.slope_kpa_per_s),
         left=_left(words, hold.time_left_s),
+        near=hold.time_left_s is not None and hold.time_left_s < NEAR_S,
         extra=desk.notice or _extra(words, snapshot),
         tone="low" if snapshot.state == "LOW HOLD" else "plain",
         scale=hold_scale(words, snapshot, desk),

@@ -10,11 +10,12 @@ from kivy.uix.boxlayout import BoxLayout
 
 from kiosk.screen.widgets.cup_map import CupMap
 from kiosk.screen.widgets.instrument import Instrument
+from kiosk.screen.widgets.outlined import Outlined
 from kiosk.screen.widgets.panel import Panel
 from kiosk.screen.widgets.rows import Grid, Rows
 from kiosk.screen.widgets.text import Text
 
-for _kind in (CupMap, Grid, Instrument, Panel, Rows, Text):
+for _kind in (CupMap, Grid, Instrument, Outlined, Panel, Rows, Text):
     Factory.register(_kind.__name__, cls=_kind)
 
 
