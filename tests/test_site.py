@@ -162,6 +162,18 @@ def test_only_grid_cup_and_air_are_needed(tmp_path: Path) -> None:
     assert site.advice_only
 
 
+def test_dates_and_the_pull_down_time_are_read_and_may_be_left_out(tmp_path: Path) -> None:
+    plain = site_of(tmp_path, GOOD)
+    assert (plain.lockout_inspected, plain.gauges[0].calibration_due) == (None, None)
+    text = GOOD.replace("85.0, 0.0]]", "85.0, 0.0]]\npull_down_s = 4.5")
+    text = text.replace("error_kpa = 1.0", "error_kpa = 1.0\ncalibration_due = 2027-01-31")
+    site = site_of(tmp_path, text + "[upkeep]\nlockout_inspected = 2026-03-01\n")
+    assert site.pump is not None
+    assert site.pump.pull_down_s == 4.5
+    assert site.gauges[0].calibration_due == "2027-01-31"
+    assert site.lockout_inspected == "2026-03-01"
+
+
 @pytest.mark.parametrize("name", ["demo", "example"])
 def test_the_site_files_that_come_along_are_good(name: str) -> None:
     site = load_site(ROOT / "hardware" / "site" / f"{name}.site.toml")
@@ -235,6 +247,13 @@ WRONG = [
     ("[limits]", '[[special]]\nkind = "pin"\ny_mm = 1.0\n[limits]', "[[special]]",
      '"x_mm" is missing'),
     ("[limits]", "[people]\noperators = [1]\n[limits]", "operators", "is not text"),
+    ("error_kpa = 1.0", 'error_kpa = 1.0\ncalibration_due = "soon"', "calibration_due",
+     "is no date"),
+    ("error_kpa = 1.0", "error_kpa = 1.0\ncalibration_due = 2027-01-31T10:00:00", "calibration_due",
+     "is no date"),
+    ("error_kpa = 1.0", "error_kpa = 1.0\nfrozen_s = 5", "frozen_s", "write a number from 10 to 3600"),
+    ("[limits]", "[upkeep]\nlockout_inspected = 7\n[limits]", "lockout_inspected", "is no date"),
+    ("85.0, 0.0]]", "85.0, 0.0]]\npull_down_s = 0", "pull_down_s", "write a number from 0.2 to 600"),
 ]  # fmt: skip
 
 

@@ -21,6 +21,8 @@ class GaugeSetting:
     role: str  # table | pump
     error_kpa: float
     rate_hz: float
+    frozen_s: float = 30.0
+    calibration_due: str | None = None  # ISO date; None: not watched
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,9 @@ class SiteFacts:
     air_kpa: float
     advice_only: bool
     simulated: bool
+    digest: str = ""  # of the site file: the configuration that a record was made under
+    pull_down_s: float | None = None  # baseline from 0 to FILL_KPA
+    lockout_inspected: str | None = None  # ISO date; None: not watched
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +68,7 @@ class PlanFacts:
     zones: tuple[ZoneFacts, ...]
     warnings: tuple[str, ...]  # finding codes that confirm_part must list
     refused: str | None  # code of the finding or verdict that forbids adopting it
+    leaks: bool = False  # air comes through the board itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +103,7 @@ class LogFacts:
     latch: str | None  # unreset latch found at start: "HOLD LOST" | "NO PERMIT"
     logged_plan: PlanFacts | None  # of the cycle that was open when the last guard ended
     logged_zones: frozenset[str] = frozenset()  # zones that stood confirmed in it
+    service: bool = False  # service was begun and not ended
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +112,18 @@ class ScreenFacts:
 
     client: str | None
     seen_s: float | None  # its last message
+
+
+@dataclass(frozen=True, slots=True)
+class PeopleFacts:
+    """Who is signed on.  ``set_up`` False: this machine knows no people."""
+
+    set_up: bool = False
+    role: str | None = None  # operator | setter | maintenance | supervisor; None: nobody
+    name: str | None = None
+
+
+NOBODY = PeopleFacts()
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,3 +144,6 @@ class Facts:
     self_test: bool = False  # start-up checks of the guard passed
     written_s: float | None = None  # when the contacts were last written
     rates_hz: dict[str, float] = field(default_factory=dict)  # achieved, by gauge
+    people: PeopleFacts = NOBODY
+    clock_synced: bool | None = None  # whether the wall clock follows a time server
+    leak_ratio: float | None = None  # worst zone of the newest leak test, to its baseline

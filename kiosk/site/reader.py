@@ -10,6 +10,7 @@ from kiosk.limits import LIMIT_KEYS, LIMIT_RANGES, Limits
 from kiosk.site.grid import read_seats, refuse_crowding
 from kiosk.site.specials import OUTER_ALLOWANCE_MM, read_specials
 from kiosk.site.types import Cup, GridSeat, Pipe, Pump, Site
+from kiosk.site.upkeep import read_inspection
 from kiosk.site.wiring import read_gauges, read_io, read_layouts, refuse_shared_ports
 from kiosk.toml_lines import Table, read_toml
 
@@ -45,6 +46,7 @@ def load_site(path: Path) -> Site:
     refuse_shared_ports(whole, gauges, io)
     specials = read_specials(whole, seats)
     operators, supervisors = _read_people(whole)
+    inspected = read_inspection(whole)
     whole.done()
     grid = whole.table("grid", required=False)
     if grid is not None and not whole.mistakes:
@@ -53,7 +55,7 @@ def load_site(path: Path) -> Site:
     digest = hashlib.sha256(file.content).hexdigest()
     return Site(
         path, name, simulated, pattern, seats, cup, altitude_m, pump, pipes, gauges, layouts, io,
-        limits, digest, specials, operators, supervisors,
+        limits, digest, specials, operators, supervisors, inspected,
     )  # fmt: skip
 
 
@@ -94,6 +96,7 @@ def _read_pump(whole: Table) -> Pump | None:
     if table is None:
         return None
     points = table.vectors("curve", 2, 0.0, 20_000.0)
+    pull_down_s = table.number("pull_down_s", 0.2, 600.0, None)
     table.done()
     curve = tuple((vacuum, flow) for vacuum, flow in points)
     if len(curve) < 2:
@@ -107,7 +110,7 @@ def _read_pump(whole: Table) -> Pump | None:
             )
     if curve and curve[-1][0] > 101.0:
         table.wrong("curve ends above 101 kPa: no pump pulls more than the air", "curve")
-    return Pump(curve)
+    return Pump(curve, pull_down_s)
 
 
 def _read_pipes(whole: Table) -> tuple[Pipe, ...]:

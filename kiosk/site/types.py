@@ -50,6 +50,7 @@ class Pump:
     """Pump curve: rows of (vacuum kPa, free air m3/h), rising vacuum, falling air."""
 
     curve: tuple[tuple[float, float], ...]
+    pull_down_s: float | None = None  # from 0 to 60 kPa on a good seal, when all is clean
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,8 @@ class GaugeSite:
     layout: str
     error_kpa: float
     rate_hz: float = 20.0
+    frozen_s: float = 30.0  # a value that stays the same so long while the pump runs is doubted
+    calibration_due: str | None = None  # ISO date
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,7 @@ class InputOutput:
     """Machine signals: names to zero-based discrete inputs and coils at one address.
 
     input names: cycle_running standstill valve_open stop_healthy key_bypass contact_feedback
+        pump_running filter_loaded on_battery
     output names: start_permit hold_healthy alive beacon
     """
 
@@ -153,6 +157,7 @@ class Site:
     specials: tuple[Special, ...] = ()
     operators: tuple[str, ...] = ()  # who may sign on, from [people]
     supervisors: tuple[str, ...] = ()
+    lockout_inspected: str | None = None  # ISO date
 
     @property
     def advice_only(self) -> bool:

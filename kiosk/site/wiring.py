@@ -10,11 +10,12 @@ from urllib.parse import parse_qs, urlsplit
 
 from kiosk.resources import asset
 from kiosk.site.types import GaugeSite, InputOutput, Layout
+from kiosk.site.upkeep import read_date
 from kiosk.toml_lines import Table, read_toml
 from kiosk.units import KPA_PER
 
 INPUTS = ("cycle_running", "standstill", "valve_open", "stop_healthy", "key_bypass",
-          "contact_feedback")  # fmt: skip
+          "contact_feedback", "pump_running", "filter_loaded", "on_battery")  # fmt: skip
 OUTPUTS = ("start_permit", "hold_healthy", "alive", "beacon")
 ROLES = ("table", "pump")
 KINDS = ("register", "text", "current")
@@ -189,6 +190,8 @@ def _read_gauge(row: Table, layouts: dict[str, Layout], simulated: bool) -> Gaug
         layout=layout,
         error_kpa=row.number("error_kpa", 0.01, 20.0),
         rate_hz=row.number("rate_hz", 1.0, 200.0, 20.0),
+        frozen_s=row.number("frozen_s", 10.0, 3600.0, 30.0),
+        calibration_due=read_date(row, "calibration_due"),
     )
     row.done()
     return gauge

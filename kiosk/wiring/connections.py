@@ -28,6 +28,9 @@ _INPUTS = {
     "stop_healthy": "<- emergency stop chain is closed (a copy of it, never the chain itself)",
     "key_bypass": "<- the maker's key for running without cups is on",
     "contact_feedback": "<- the START PERMIT contact is closed, from behind the pulse relay",
+    "pump_running": "<- the vacuum pump's motor contactor is closed",
+    "filter_loaded": "<- the pressure-difference switch across the inlet filter has tripped",
+    "on_battery": "<- the panel runs from its battery supply: the mains have failed",
 }
 
 

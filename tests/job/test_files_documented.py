@@ -56,6 +56,8 @@ address = "modbus-tcp://10.0.0.9:502"
 [io.outputs]
 [limits]
 [people]
+[upkeep]
+lockout_inspected = 2026-03-01
 [[special]]
 kind = "pin"
 x_mm = 0.0
