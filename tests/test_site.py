@@ -251,9 +251,9 @@ WRONG = [
      "is no date"),
     ("error_kpa = 1.0", "error_kpa = 1.0\ncalibration_due = 2027-01-31T10:00:00", "calibration_due",
      "is no date"),
-    ("error_kpa = 1.0", "error_kpa = 1.0\nfrozen_s = 5", "frozen_s", "write a number from 10 to 3600"),
+    ("error_kpa = 1.0", "error_kpa = 1.0\nfrozen_s = 5", "frozen_s", "a number from 10 to 3600"),
     ("[limits]", "[upkeep]\nlockout_inspected = 7\n[limits]", "lockout_inspected", "is no date"),
-    ("85.0, 0.0]]", "85.0, 0.0]]\npull_down_s = 0", "pull_down_s", "write a number from 0.2 to 600"),
+    ("85.0, 0.0]]", "85.0, 0.0]]\npull_down_s = 0", "pull_down_s", "a number from 0.2 to 600"),
 ]  # fmt: skip
 
 
