@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kiosk.job.cuts import Cut
-from kiosk.job.holding import Body
+from kiosk.job.holding import Body, Setup
 from kiosk.job.pieces import Piece, ThroughCuts
 from kiosk.job.plan import Flex
 from kiosk.job.pushes import Push
@@ -34,6 +34,7 @@ class Found:
     supply: Supply
     flex: Flex | None
     needs: dict[int, float]  # kPa that each cut needs on its own, by its order
+    setup: Setup
 
     def shares(self, model_kpa: float | None) -> dict[int, float]:
         """The needs as shares of the job's minimum, at most 1; none without a minimum."""

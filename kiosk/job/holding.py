@@ -108,26 +108,36 @@ class Setup:
         shapes = [piece.shape for piece in self.pieces]
         return Reaches(self.pushes, shapes, [piece.loose_from for piece in self.pieces])
 
-    def bodies(self, reaches: Reaches) -> tuple[Body, ...]:
+    def bodies(self, reaches: Reaches, runners: int = MOST_RUNNERS) -> tuple[Body, ...]:
         """The blank on all its cups, then each kept piece that is cut free on its own."""
-        found = [self._body(None, self.blank, reaches)]
+        shapes = [piece.shape for piece in self.pieces]
+        loose: list[tuple[int | None, Polygon]] = [(None, self.blank)]
         for index, piece in enumerate(self.pieces):
             if piece.kept and piece.freed_line is not None:
-                found.append(self._body(index, piece.shape, reaches))
-        return tuple(found)
-
-    def _body(self, piece: int | None, shape: Polygon, reaches: Reaches) -> Body:
-        shapes = [other.shape for other in self.pieces]
-        rows = rows_of(reaches, piece)
-        rows += load_rows(self.job.loads, shapes, piece)
-        places = self.seating.raised(piece)
-        found = job_minimum(
-            self.cups(places),
-            cases_of(rows, self.job.safety_factor),
-            self.weight(shape),
-            MOST_RUNNERS,
+                loose.append((index, piece.shape))
+        return tuple(
+            self._solved(
+                piece,
+                shape,
+                (*rows_of(reaches, piece), *load_rows(self.job.loads, shapes, piece)),
+                runners,
+            )
+            for piece, shape in loose
         )
-        return Body(piece, shape, tuple(places), tuple(rows), found, self.job.safety_factor)
+
+    def again(self, bodies: Sequence[Body]) -> tuple[Body, ...]:
+        """The same bodies under the same loads, on the cups and the friction of this set-up.
+
+        Without runners-up.
+        """
+        return tuple(self._solved(body.piece, body.shape, body.rows, 0) for body in bodies)
+
+    def _solved(
+        self, piece: int | None, shape: Polygon, rows: tuple[CaseRow, ...], runners: int
+    ) -> Body:
+        places, factor = self.seating.raised(piece), self.job.safety_factor
+        found = job_minimum(self.cups(places), cases_of(rows, factor), self.weight(shape), runners)
+        return Body(piece, shape, tuple(places), rows, found, factor)
 
     def cups(self, places: Sequence[Place]) -> Cups:
         """The solver's form of raised cups."""

@@ -79,11 +79,8 @@ class HoldingRemarks:
 
     def start_kpa(self, body: Body) -> float | None:
         """The start level that this body alone would ask for."""
-        if body.model_kpa is None:
-            return None
-        limits = self.site.limits
-        taken = self.found.supply.deciding.drop_kpa + self.found.supply.deciding.error_kpa
-        return limits.start_ratio * max(body.model_kpa, limits.floor_kpa) + taken
+        found = self.found.supply.levels(body.model_kpa)
+        return None if found is None else found.start_pa / 1e3
 
     def _holding(self) -> list[Finding]:
         if not self.found.seating.up:
@@ -91,8 +88,7 @@ class HoldingRemarks:
         if not any(body.rows for body in self.found.bodies):
             words = "Nothing in this job pushes the part. Check the program's zero and the depths."
             return [finding("no_load", words)]
-        predicted = self.found.supply.predicted_kpa
-        limit = self.ceiling_kpa if predicted is None else predicted
+        limit = self.found.supply.most_kpa
         found = []
         for body in self.found.bodies:
             start = self.start_kpa(body)

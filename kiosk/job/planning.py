@@ -14,7 +14,6 @@ import numpy as np
 from shapely import LinearRing
 
 from kiosk.hold.materials import Material
-from kiosk.hold.verdict import Levels, levels
 from kiosk.job.air import air_of
 from kiosk.job.bending import flex_of
 from kiosk.job.cuts import ProgramFrame, cuts_of, facts_of, only_tool, refuse_missing
@@ -22,7 +21,7 @@ from kiosk.job.drawn import paths_of
 from kiosk.job.found import Found, Motion
 from kiosk.job.frames import Frame
 from kiosk.job.gcode import read_program
-from kiosk.job.holding import Body, Setup, floored, friction_of, worst_of
+from kiosk.job.holding import Setup, floored, friction_of, worst_of
 from kiosk.job.inputs import Inputs
 from kiosk.job.job_file import Job, load_job
 from kiosk.job.outline import Blank, read_blank
@@ -40,6 +39,7 @@ from kiosk.job.plan import (
 from kiosk.job.program import Program
 from kiosk.job.pushes import Pushing
 from kiosk.job.remarks import Remarks
+from kiosk.job.resolve import Worked
 from kiosk.job.seating import seat_cups, seats_shown, zones_of
 from kiosk.job.severity import needs_of
 from kiosk.job.stock import Stock
@@ -65,6 +65,16 @@ def make_plan(
 ) -> Plan:
     """The Plan of a job file on a site, with the shop's own numbers; none without ``shop``.
 
+    As ``work_out``, which also gives what can be asked again.
+    """
+    return work_out(job_path, site, progress, shop)[0]
+
+
+def work_out(
+    job_path: Path, site: Site, progress: Progress = silent, shop: Shop | None = None
+) -> tuple[Plan, Worked]:
+    """The Plan, and the job as it was worked out, to ask again without reading it again.
+
     ``progress`` is told a share from 0 to 1 and what is being done.  Raises ``BadInput`` with
     every mistake found in the job, its drawing, its program or the materials file.
     """
@@ -74,7 +84,9 @@ def make_plan(
     contents = [job.file.content, blank.content or b"", program_bytes, site.digest.encode()]
     digest = digest_of([*contents, *shop.contents])
     own = own_numbers(job, site, shop)
-    return _Work(job, site, blank, program, own, digest).plan(progress)
+    work = _Work(job, site, blank, program, own, digest)
+    found = work.found(progress)
+    return work.told(found), Worked(job, site, work.material, found.setup, found.bodies)
 
 
 def read_files(
@@ -136,7 +148,7 @@ class _Work:
     def air_kpa(self) -> float:
         return air_pressure_kpa(self.site.altitude_m)
 
-    def plan(self, progress: Progress) -> Plan:
+    def found(self, progress: Progress) -> Found:
         progress(0.2, "following the cuts")
         motion = self.motion(progress)
         progress(0.6, "choosing cups")
@@ -155,7 +167,7 @@ class _Work:
         flex = flex_of(self.job, self.material, blank, raised, motion.pushes)
         progress(0.98, "writing the plan")
         supply = Supply(self.site, air)
-        return self.told(Found(motion, pieces, seating, bodies, supply, flex, needs))
+        return Found(motion, pieces, seating, bodies, supply, flex, needs, setup)
 
     def motion(self, progress: Progress) -> Motion:
         if self.program is None or self.job.program is None:
@@ -179,9 +191,9 @@ class _Work:
 
     def told(self, found: Found) -> Plan:
         job, site, supply = self.job, self.site, found.supply
-        deciding, predicted = supply.deciding, supply.predicted_kpa
+        deciding = supply.deciding
         worst = worst_of(found.bodies)
-        level = self.level(worst, deciding.drop_kpa, deciding.error_kpa)
+        level = supply.levels(worst.model_kpa)
         ceiling = CEILING_SHARE * self.air_kpa
         governed = floored(worst.governed(), site.limits.floor_kpa)
         findings = Remarks(
@@ -189,8 +201,7 @@ class _Work:
         ).all()
         findings += self.own.findings()
         start = None if level is None else level.start_pa / 1e3
-        most = ceiling if predicted is None else predicted
-        holds = start is not None and start <= most and not _refused(findings)
+        holds = start is not None and start <= supply.most_kpa and not _refused(findings)
         seats = seats_shown(found.seating)
         row = job.program
         return Plan(
@@ -209,7 +220,7 @@ class _Work:
             minimum_kpa=None if level is None else level.minimum_pa / 1e3,
             required_kpa=None if level is None else level.required_pa / 1e3,
             start_kpa=start,
-            predicted_kpa=predicted,
+            predicted_kpa=supply.predicted_kpa,
             ceiling_kpa=ceiling,
             air_kpa=self.air_kpa,
             drop_kpa=deciding.drop_kpa,
@@ -242,19 +253,6 @@ class _Work:
             governed_grid_mm=self._spot(governed),
             governed_push=self._push(governed),
             inputs=Inputs(job, site, self.own, found.motion.pushes, governed).all(),
-        )
-
-    def level(self, worst: Body, drop_kpa: float, error_kpa: float) -> Levels | None:
-        """Levels of the job; None when no vacuum holds it."""
-        if worst.model_kpa is None:
-            return None
-        limits = self.site.limits
-        return levels(
-            worst.model_kpa * 1e3,
-            limits.floor_kpa * 1e3,
-            drop_kpa * 1e3,
-            error_kpa * 1e3,
-            limits.start_ratio,
         )
 
     def tools(self) -> tuple[ToolShown, ...]:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from kiosk.hold.verdict import Levels, levels
 from kiosk.job.air import Air
 from kiosk.job.plan import Allowance
+from kiosk.limits import CEILING_SHARE
 from kiosk.site import GaugeSite, Site
 from kiosk.units import air_pressure_kpa
 
@@ -41,6 +43,25 @@ class Supply:
         if self.air is not None and self.air.piped:
             return max(self.air.drop_kpa(role), stated or 0.0)
         return ASSUMED_DROP_KPA if stated is None else stated
+
+    def levels(self, model_kpa: float | None) -> Levels | None:
+        """What the deciding gauge must show for a minimum; None when no vacuum holds."""
+        if model_kpa is None:
+            return None
+        limits, taken = self.site.limits, self.deciding
+        return levels(
+            model_kpa * 1e3,
+            limits.floor_kpa * 1e3,
+            taken.drop_kpa * 1e3,
+            taken.error_kpa * 1e3,
+            limits.start_ratio,
+        )
+
+    @property
+    def most_kpa(self) -> float:
+        """What the deciding gauge can reach: expected, or without a pump a share of the air."""
+        predicted = self.predicted_kpa
+        return CEILING_SHARE * self.air_kpa if predicted is None else predicted
 
     @property
     def drop_assumed(self) -> bool:
