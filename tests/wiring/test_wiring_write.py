@@ -14,7 +14,7 @@ from wiring_terminal import Terminal, run
 
 from kiosk.mistakes import BadInput
 from kiosk.site import GaugeSite, InputOutput, load_site
-from kiosk.site.wiring import shipped_layouts
+from kiosk.site.wiring import INPUTS, shipped_layouts
 from kiosk.wiring.sitetext import Found
 from kiosk.wiring.write import write_site
 
@@ -169,8 +169,9 @@ def test_the_modules_numbers_are_named_by_a_person(plant: PlantProcess, tmp_path
         there.until("changed: 4")
         plant.do("key", on=False)
         there.type("4")
-        there.until('Number of contact_feedback, or "none"')
-        there.type("none")
+        for name in INPUTS[INPUTS.index("key_bypass") + 1 :]:
+            there.until(f'Number of {name}, or "none"')
+            there.type("none")
         for name, number in (("start_permit", "0"), ("hold_healthy", "1"), ("alive", "2"),
                              ("beacon", "none")):  # fmt: skip
             there.until(f'Number of the coil of {name}, or "none"')
