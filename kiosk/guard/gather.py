@@ -17,19 +17,28 @@ from kiosk.job.plan import Plan
 from kiosk.site import Site
 from kiosk.units import air_pressure_kpa
 
+# Boards that air comes through: slow to pull down, and no sign of a pump that ails.
+LEAKY = frozenset({"particleboard", "mdf", "softboard"})  # common practice, no source
+
 
 def site_facts(site: Site) -> SiteFacts:
     """What the decision may know of the site file."""
     io = site.io
     return SiteFacts(
         name=site.name,
-        gauges=tuple(GaugeSetting(g.name, g.role, g.error_kpa, g.rate_hz) for g in site.gauges),
+        gauges=tuple(
+            GaugeSetting(g.name, g.role, g.error_kpa, g.rate_hz, g.frozen_s, g.calibration_due)
+            for g in site.gauges
+        ),
         inputs=frozenset() if io is None else frozenset(io.inputs),
         outputs=frozenset() if io is None else frozenset(io.outputs),
         limits=site.limits,
         air_kpa=air_pressure_kpa(site.altitude_m),
         advice_only=site.advice_only,
         simulated=site.simulated,
+        digest=site.digest,
+        pull_down_s=None if site.pump is None else site.pump.pull_down_s,
+        lockout_inspected=site.lockout_inspected,
     )
 
 
@@ -74,6 +83,7 @@ def plan_facts(plan: Plan, refused: str | None = None) -> PlanFacts:
         zones=tuple(ZoneFacts(zone.name, zone.up, zone.down) for zone in plan.zones),
         warnings=plan.warnings,
         refused=refused,
+        leaks=plan.material in LEAKY,
     )
 
 

@@ -8,12 +8,15 @@ from __future__ import annotations
 import threading
 from dataclasses import dataclass
 
+from kiosk import words
+from kiosk.guard.clock import synced
 from kiosk.guard.failure import utc_now
 from kiosk.guard.outlet import Outlet
 from kiosk.guard.planner import Lister, Planner
 from kiosk.guard.reader import Reader
 from kiosk.guard.server import Server
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.told import with_text
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.decision import Decision, Note, Outputs
 from kiosk.interlock.facts import Facts, LogFacts, SiteFacts
@@ -23,6 +26,7 @@ from kiosk.limits import STEP_S
 from kiosk.records.writer import Writer
 
 OFF_WITHIN_S = 1.0  # at the end: for the last write of the contacts
+ASK_CLOCK_S = 60.0
 HUNG_S = 1.0  # without a step: the pulse relay has opened both contacts by itself
 
 
@@ -63,6 +67,9 @@ class Loop:
         self._memory = start(site, epoch)
         self._logged: dict[str, float] = {}  # time of the newest logged sample, by gauge
         self._last_s = shared.clock()
+        self._words = words.load()
+        self._synced: bool | None = None
+        self._asked_clock_s: float | None = None
 
     def run(self, stop: threading.Event) -> None:
         """Step until told to stop or a thread failed; the contacts are off afterwards."""
@@ -114,7 +121,14 @@ class Loop:
             self_test=self._self_test,
             written_s=None if outlet is None else outlet.written_s,
             rates_hz={reader.gauge: reader.rate_hz(now_s) for reader in parts.readers},
+            clock_synced=self._clock_synced(now_s),
         )
+
+    def _clock_synced(self, now_s: float) -> bool | None:
+        """What the kernel says, asked now and then."""
+        if self._asked_clock_s is None or now_s - self._asked_clock_s >= ASK_CLOCK_S:
+            self._synced, self._asked_clock_s = synced(), now_s
+        return self._synced
 
     def _log(self) -> LogFacts:
         status, found = self._parts.writer.status, self._parts.found
@@ -127,6 +141,7 @@ class Loop:
             latch=found.latch,
             logged_plan=found.logged_plan,
             logged_zones=found.logged_zones,
+            service=found.service,
         )
 
     def _act(self, decision: Decision) -> None:
@@ -145,7 +160,7 @@ class Loop:
         writer = self._parts.writer
         for note in decision.notes:
             self._keep_plan(note)
-            writer.note(note, now_s, decision.snapshot.utc)
+            writer.note(with_text(note, self._words), now_s, decision.snapshot.utc)
         for reader in self._parts.readers:
             sample = reader.newest
             if sample is not None and sample.taken_s != self._logged.get(reader.gauge):

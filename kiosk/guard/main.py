@@ -175,6 +175,7 @@ def _found(found: Found, site: Site, shelf: Shelf) -> LogFacts:
         latch=found.latch,
         logged_plan=_logged_plan(found, site, shelf),
         logged_zones=found.confirmed_zones,
+        service=found.service,
     )
 
 

@@ -1,32 +1,31 @@
-"""The alarms: one row each, and their life from raised to gone.
+"""The life of an alarm, from raised to gone, shelved or reset.
 
 Life cycle as in IEC 62682 (open text of the same states: OPC 10000-9, 4.8): active or returned,
-acknowledged or not, latched until a reset after the condition is gone.  Acknowledging changes no
-output.  The first of a group that came with a loss stays in the list, marked and with the time at
-which it came, until the rest of the group is over: it is what a reset is asked the cause of.
+acknowledged or not, shelved, latched until a reset after the condition is gone.  Acknowledging and
+shelving change no output.  The first of a group that came with a loss stays in the list, marked
+and with the time at which it came, until the rest of the group is over: it is what a reset is
+asked the cause of.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from kiosk.interlock import delays
-from kiosk.interlock.events import Event
-from kiosk.interlock.states import State
+from kiosk.interlock import health
+from kiosk.interlock.alarm_rows import BY_CODE, CODES, GROUP, ROWS, AlarmRow
+from kiosk.interlock.delays import TINY_S
 from kiosk.interlock.timer import reached
-from kiosk.limits import CONTACT_WRONG_S, DRAW_DOWN_S, GAUGES_LOSS_KPA, IO_LOST_S
 
 if TYPE_CHECKING:
     from kiosk.interlock.turn import Turn
 
-Measured = tuple[float | None, float | None, str]
+__all__ = ["BY_CODE", "CODES", "ROWS", "Alarm", "acknowledge", "life", "reset", "run"]
 
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """One alarm in the list.  ``value`` and ``limit`` are those when it came, ``since_s`` and
+    """One alarm that is not over.  ``value`` and ``limit`` are those when it came, ``since_s`` and
     ``utc`` too, but those of a first stay when it comes again."""
 
     code: str
@@ -40,120 +39,60 @@ class Alarm:
     value: float | None
     limit: float | None
     unit: str
+    shelved_until_s: float | None = None
+    shelved_why: str | None = None
+
+    @property
+    def shelved(self) -> bool:
+        """Whether it is on the shelf and off the list."""
+        return self.shelved_until_s is not None
 
     @property
     def is_over(self) -> bool:
         """Whether nothing is left of it."""
-        return self.acknowledged and not self.active and not self.latched
+        return self.acknowledged and not (self.active or self.latched or self.shelved)
 
 
-@dataclass(frozen=True, slots=True)
-class AlarmRow:
-    """What raises an alarm.  ``keeps`` holds it a while longer than ``stands``.
-
-    ``lapses`` takes it off the list once it is gone, seen or not: it means nothing any more.
-    """
-
-    code: str
-    priority: int
-    stands: Callable[[Turn], bool]
-    measured: Callable[[Turn], Measured]
-    latches: bool = False
-    in_group: bool = False
-    keeps: Callable[[Turn], bool] | None = None
-    lapses: Callable[[Turn], bool] | None = None
-
-
-def _no_number(_: Turn) -> Measured:
-    return None, None, ""
-
-
-def _moved_to(turn: Turn, state: State) -> bool:
-    return any(move.after is state is not move.before for move in turn.moves)
-
-
-def _found(turn: Turn, latch: str) -> bool:
-    """At the first round: whether the log held this latch."""
-    return turn.facts.log.latch == latch and any(
-        move.event is Event.FIRST_ROUND and move.after is State.HOLD_LOST for move in turn.moves
-    )
-
-
-def _restarted_in_cut(turn: Turn) -> bool:
-    log = turn.facts.log
-    into = any(
-        move.event is Event.FIRST_ROUND and move.after is State.HOLD_LOST for move in turn.moves
-    )
-    ran = turn.cycle_running is not False or turn.memory.ran_unseen
-    runs = ran and not turn.site.advice_only
-    return into and (runs or (log.exists and not log.readable))
-
-
-def _is_oldest(turn: Turn) -> float | None:
-    ages = [gauge.age_s for gauge in turn.seen.gauges if gauge.vacuum_kpa is None]
-    return max((age_s for age_s in ages if age_s is not None), default=None)
-
-
-def _draws_too_long(turn: Turn) -> bool:
-    drawing_s = turn.drawing_for_s
-    return (
-        turn.state is State.CHECKING and drawing_s is not None and reached(drawing_s, DRAW_DOWN_S)
-    )
-
-
-def _link_not_back(turn: Turn) -> bool:
-    back_s = turn.memory.link.back_since_s
-    return back_s is None or not reached(turn.now_s - back_s, delays.LINK_BACK_S)
-
-
-def _stopped_too_long(turn: Turn) -> bool:
-    stopped_s = turn.stopped_for_s
-    return stopped_s is not None and reached(stopped_s, turn.limits.pause_s)
-
-
-def _ratio(limit: Callable[[Turn], float]) -> Callable[[Turn], Measured]:
-    return lambda turn: (turn.seen.ratio, limit(turn), "ratio")
-
-
-ROWS = (
-    AlarmRow("A01", 1, lambda t: (t.cutting and t.hold.lost) or _found(t, State.HOLD_LOST),
-             _ratio(lambda t: t.limits.loss_ratio), latches=True, in_group=True),
-    AlarmRow("A02", 1, lambda t: t.cutting and t.hold.collapsed,
-             _ratio(lambda t: t.limits.collapse_ratio), latches=True, in_group=True),
-    AlarmRow("A03", 1, lambda t: t.cutting and not t.seen.valid,
-             lambda t: (_is_oldest(t), t.limits.invalid_s, "s"), latches=True, in_group=True),
-    AlarmRow("A04", 1, lambda t: t.cutting and t.hold.far_apart,
-             lambda t: (t.seen.apart_kpa, GAUGES_LOSS_KPA, "kPa"), latches=True, in_group=True),
-    AlarmRow("A05", 2, lambda t: t.cutting and t.hold.warns_low,
-             _ratio(lambda t: t.limits.warn_ratio)),
-    AlarmRow("A06", 2, lambda t: t.cutting and t.hold.warns_falling,
-             lambda t: (t.seen.time_left_s, t.limits.time_left_s, "s"), in_group=True),
-    AlarmRow("A07", 2, _draws_too_long, _ratio(lambda t: t.limits.start_ratio)),
-    AlarmRow("A10", 2, lambda t: t.link_lost, lambda t: (t.lost_for_s, IO_LOST_S, "s"),
-             in_group=True, keeps=_link_not_back),
-    AlarmRow("A12", 1, lambda t: t.cutting and t.contact_wrong,
-             lambda t: (t.wrong_for_s, CONTACT_WRONG_S, "s"), latches=True),
-    AlarmRow("A22", 1, lambda t: _moved_to(t, State.NO_PERMIT) or _found(t, State.NO_PERMIT),
-             _no_number, latches=True),
-    AlarmRow("A23", 2, lambda t: t.memory.refusal is not None, _no_number,
-             lapses=lambda t: t.memory.plan is not None),
-    AlarmRow("A24", 1, _restarted_in_cut, _no_number, latches=True),
-    AlarmRow("A25", 2, _stopped_too_long,
-             lambda t: (t.stopped_for_s, t.limits.pause_s, "s")),
-)  # fmt: skip
-
-BY_CODE = {row.code: row for row in ROWS}
-CODES = tuple(row.code for row in ROWS)
-GROUP = frozenset(row.code for row in ROWS if row.in_group)
+def life(alarm: Alarm) -> str:
+    """The state of its life by the word of the standard's figure."""
+    if alarm.shelved:
+        return "shelved"
+    if alarm.latched and not alarm.active:
+        return "latched"
+    if alarm.active:
+        return "acknowledged" if alarm.acknowledged else "unacknowledged"
+    return "normal" if alarm.acknowledged else "returned"
 
 
 def run(turn: Turn) -> None:
     """Every alarm one step later."""
-    standing = {alarm.code: alarm for alarm in turn.memory.alarms}
-    after = [alarm for row in ROWS if (alarm := _one(turn, row, standing.get(row.code)))]
-    kept = tuple(after)
-    if kept != turn.memory.alarms:
-        _put(turn, kept)
+    standing = {alarm.code: _off_the_shelf(turn, alarm) for alarm in turn.memory.alarms}
+    turning: dict[str, float] = {}
+    after = []
+    for row in ROWS:
+        alarm = standing.get(row.code)
+        active = _is_active(turn, row, alarm, turning)
+        alarm = _one(turn, row, alarm, active)
+        if alarm is not None:
+            after.append(alarm)
+    turn.put(turning_s=turning)
+    if tuple(after) != turn.memory.alarms:
+        _put(turn, tuple(after))
+
+
+def _is_active(turn: Turn, row: AlarmRow, alarm: Alarm | None, turning: dict[str, float]) -> bool:
+    """Whether it stands now, with its delays; ``turning`` is told since when that is in doubt."""
+    was = alarm is not None and alarm.active
+    stands = row.exists(turn) and row.stands(turn)
+    if was and not stands and row.keeps is not None:
+        stands = row.keeps(turn)
+    if stands == was:
+        return was
+    since_s = turn.memory.turning_s.get(row.code, turn.now_s)
+    if reached(turn.now_s - since_s, row.on_s if stands else row.off_s):
+        return stands
+    turning[row.code] = since_s
+    return was
 
 
 def _put(turn: Turn, alarms: tuple[Alarm, ...]) -> None:
@@ -163,13 +102,12 @@ def _put(turn: Turn, alarms: tuple[Alarm, ...]) -> None:
     turn.put(alarms=kept, first_out=turn.memory.first_out if group_stands else None)
 
 
-def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None) -> Alarm | None:
-    stands = row.stands(turn)
+def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None, active: bool) -> Alarm | None:
     if alarm is None:
-        return _raised(turn, row) if stands else None
-    if stands and not alarm.active:
+        return _raised(turn, row) if active else None
+    if active and not alarm.active:
         return _raised(turn, row, again=alarm)
-    if alarm.active and not stands and not (row.keeps is not None and row.keeps(turn)):
+    if alarm.active and not active:
         alarm = replace(alarm, active=False)
         note(turn, alarm, "cleared")
     lapsed = not alarm.active and row.lapses is not None and row.lapses(turn)
@@ -178,13 +116,15 @@ def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None) -> Alarm | None:
 
 def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
     first = again.first if again is not None else _is_first(turn, row)
-    came_s, utc = (again.since_s, again.utc) if again is not None and first else _now(turn)
+    came_s, utc = (turn.now_s, turn.utc)
+    if again is not None and first:
+        came_s, utc = again.since_s, again.utc
     value, limit, unit = row.measured(turn)
     alarm = Alarm(
         code=row.code,
         priority=row.priority,
         active=True,
-        acknowledged=False,
+        acknowledged=again is not None and again.shelved,
         latched=row.latches and not turn.site.advice_only,
         first=first,
         since_s=came_s,
@@ -192,13 +132,11 @@ def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
         value=value,
         limit=limit,
         unit=unit,
+        shelved_until_s=None if again is None else again.shelved_until_s,
+        shelved_why=None if again is None else again.shelved_why,
     )
     note(turn, alarm, "raised")
     return alarm
-
-
-def _now(turn: Turn) -> tuple[float, str]:
-    return turn.now_s, turn.utc
 
 
 def _is_first(turn: Turn, row: AlarmRow) -> bool:
@@ -208,23 +146,31 @@ def _is_first(turn: Turn, row: AlarmRow) -> bool:
     return True
 
 
-def note(turn: Turn, alarm: Alarm, change: str) -> None:
+def note(turn: Turn, alarm: Alarm, change: str, comment: str | None = None) -> None:
     """One row for the log; the open cycle remembers that it had this alarm."""
-    cycle = turn.memory.cycle
+    cycle, plan, people = turn.memory.cycle, turn.memory.plan, turn.facts.people
     if cycle is not None and change == "raised" and alarm.code not in cycle.alarms:
         turn.put(cycle=replace(cycle, alarms=(*cycle.alarms, alarm.code)))
+    until_s = alarm.shelved_until_s
     turn.note(
-        "alarm", code=alarm.code, change=change, priority=alarm.priority, value=alarm.value,
-        limit=alarm.limit, unit=alarm.unit, first=alarm.first,
+        "alarm", code=alarm.code, change=change, state=life(alarm), priority=alarm.priority,
+        value=alarm.value, limit=alarm.limit, unit=alarm.unit, first=alarm.first,
+        quality=health.worst(turn), cutting=turn.cutting, job_id=None if plan is None else
+        plan.job_id, user=people.name, station=turn.site.name, config=turn.site.digest,
+        comment=comment, shelf_reason=alarm.shelved_why,
+        shelf_s=None if until_s is None else round(until_s - turn.now_s, 3),
     )  # fmt: skip
 
 
-def acknowledge(turn: Turn, code: str | None) -> bool:
+# -- what a person does ------------------------------------------------------------------------
+
+
+def acknowledge(turn: Turn, code: str | None, comment: str | None = None) -> bool:
     """Mark as seen: one alarm, or all.  False when there was nothing to mark."""
     chosen = [a for a in turn.memory.alarms if not a.acknowledged and code in (None, a.code)]
     seen = {alarm.code: replace(alarm, acknowledged=True) for alarm in chosen}
     for alarm in seen.values():
-        note(turn, alarm, "acknowledged")
+        note(turn, alarm, "acknowledged", comment)
     after = [seen.get(alarm.code, alarm) for alarm in turn.memory.alarms]
     _put(turn, tuple(after))
     return bool(seen)
@@ -235,7 +181,34 @@ def reset(turn: Turn) -> None:
     after: list[Alarm] = []
     for alarm in turn.memory.alarms:
         if alarm.latched and not BY_CODE[alarm.code].stands(turn):
-            note(turn, replace(alarm, latched=False, acknowledged=True), "reset")
+            over = replace(alarm, active=False, latched=False, acknowledged=True)
+            note(turn, over, "reset")
         else:
             after.append(alarm)
     _put(turn, tuple(after))
+
+
+def shelve(turn: Turn, alarm: Alarm, reason: str, seconds: float) -> None:
+    """Take an alarm off the list for a time; its life goes on unseen."""
+    until_s = turn.now_s + seconds
+    shelved = replace(alarm, acknowledged=True, shelved_until_s=until_s, shelved_why=reason)
+    note(turn, shelved, "shelved")
+    _put(turn, tuple(shelved if a is alarm else a for a in turn.memory.alarms))
+
+
+def unshelve(turn: Turn, codes: frozenset[str]) -> None:
+    """Put alarms back on the list, to be seen again where they still stand."""
+    _put(turn, tuple(_back(turn, a) if a.code in codes else a for a in turn.memory.alarms))
+
+
+def _off_the_shelf(turn: Turn, alarm: Alarm) -> Alarm:
+    until_s = alarm.shelved_until_s
+    return _back(turn, alarm) if until_s is not None and turn.now_s >= until_s - TINY_S else alarm
+
+
+def _back(turn: Turn, alarm: Alarm) -> Alarm:
+    if not alarm.shelved:
+        return alarm
+    back = replace(alarm, acknowledged=not alarm.active, shelved_until_s=None, shelved_why=None)
+    note(turn, back, "unshelved")
+    return back

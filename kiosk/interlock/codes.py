@@ -10,10 +10,11 @@ REFUSALS = (
     "unknown_job", "unknown_zone", "zone_already", "warnings_not_listed", "not_vented",
     "cycle_running", "standstill_unknown", "needs_supervisor", "inputs_lost", "advice_only",
     "hold_not_proved", "cause_missing", "nothing_to_acknowledge", "io_lost", "part_not_confirmed",
-    "no_people",
+    "no_people", "needs_maintenance", "not_signed_on", "never_bypassed", "never_shelved",
+    "reason_missing",
 )  # fmt: skip
 FORBIDS = ("cycle_running", "standstill_unknown", "inputs_lost", "vacuum_unknown", "cause_missing",
-           "needs_supervisor")  # fmt: skip
+           "needs_supervisor", "not_signed_on")  # fmt: skip
 WAITING = ("gauge", "inputs", "contacts")
 RELEASES = ("not_yet", "may_release", "vented")
 RESULTS = ("done", "hold_lost", "no_permit", "cancelled", "unconfirmed")

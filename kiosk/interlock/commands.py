@@ -28,8 +28,14 @@ class Name(StrEnum):
     FINISH = "finish"  # standstill: true when a person says so (ADVICE ONLY)
     NEXT_PART = "next_part"
     JOB_DONE = "job_done"
-    ACKNOWLEDGE = "acknowledge"  # alarm: code, or null for all
+    ACKNOWLEDGE = "acknowledge"  # alarm: code, or null for all; comment: text, optional
     RESET = "reset"  # cause: one of RESET_CAUSES
+    BYPASS = "bypass"  # check: code of a permissive; reason: one of BYPASS_REASONS
+    END_BYPASS = "end_bypass"  # check
+    SHELVE = "shelve"  # alarm: code; reason: one of SHELVE_REASONS
+    UNSHELVE = "unshelve"  # alarm
+    BEGIN_SERVICE = "begin_service"
+    END_SERVICE = "end_service"
     SIGN_ON = "sign_on"
     SIGN_OFF = "sign_off"
     GET_PLAN = "get_plan"
@@ -38,6 +44,9 @@ class Name(StrEnum):
 # What a person may give as the cause of a latched loss or a start without permit.
 RESET_CAUSES = ("leak_at_edge", "cup_or_seal", "pump_or_filter", "part_moved", "gauge_or_wire",
                 "wrong_start", "other")  # fmt: skip
+BYPASS_REASONS = ("gauge_checked_by_hand", "calibration_is_booked", "nobody_can_sign_on", "other")
+SHELVE_REASONS = ("being_worked_on", "waits_for_a_part", "false_alarm", "other")
+COMMENT_CAP = 200  # letters
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,11 @@ class Note:
     kind      data keys
     state     event, from, to
     command   name, client, arguments, refused (code or None)
-    alarm     code, change (raised cleared acknowledged reset), priority, value, limit, unit, first
+    alarm     code, change (raised cleared acknowledged reset shelved unshelved), state, priority,
+              value, limit, unit, first, quality (NE 107 letter), cutting, job_id, user, station,
+              config (digest of the site file), comment, shelf_reason, shelf_s (seconds to its end)
+    bypass    check, change (begun ended), reason, user
+    service   on, user
     plan      change (adopted refused dropped discarded), digest, job_id, words
     confirm   what (zone part map), zone, up, down, warnings
     cycle     change (opened closed), result (None when opened), and on closing the summary:

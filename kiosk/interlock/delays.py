@@ -24,3 +24,13 @@ NEVER_THINNER_S = 0.01  # samples nearer than this add nothing to a slope
 
 LOOP_LATE_S = 0.5  # a step later than this is no check of anything
 LINK_BACK_S = 5.0  # off-delay of the lost-link alarm
+LEAK_RATIO = 2.0  # of a zone in a leak test, to its baseline
+FILL_KPA, PULL_RATIO, SLOW_PULLS = 60.0, 1.5, 3  # pull-down: to where, of its baseline, of five
+IDLE_S, IDLE_KPA = 30.0, 10.0  # pump off and valve closed, and still a vacuum
+VENTING_S, ZERO_S, ZERO_SAMPLES = 10.0, 10.0, 10  # before the zero is looked at, and for how long
+ZERO_KPA, ZERO_OFF_KPA, ZERO_STILL_KPA_PER_S = 2.0, 5.0, 0.05
+NOISE_KPA, NOISE_SAMPLES = 3.0, 20  # scatter about the trend
+CALIBRATION_SOON_D, CALIBRATION_OVER_D = 30, 30  # said before the date; no permit after it
+INSPECTION_D = 335  # since the last yearly inspection of the lockout procedure
+DISK_LOW_SHARE = 0.15
+UNSYNCED_S = 24 * 3600.0

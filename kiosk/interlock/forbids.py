@@ -22,11 +22,14 @@ def of_reset(turn: Turn) -> tuple[str, ...]:
     """Codes of what forbids a reset now; the cause comes with the command."""
     if turn.state not in STOPPED_BY and not _latched(turn):
         return ()
-    codes = motion(turn)
+    codes, people = motion(turn), turn.facts.people
+    if people.set_up and people.role is None:
+        codes = (*codes, "not_signed_on")
     if turn.standstill is True or turn.site.advice_only:
         return codes
-    wired = "standstill" in turn.site.inputs
-    return (*codes, "standstill_unknown" if wired else "needs_supervisor")
+    if "standstill" in turn.site.inputs:
+        return (*codes, "standstill_unknown")
+    return codes if people.role == "supervisor" else (*codes, "needs_supervisor")
 
 
 def of_release(turn: Turn) -> tuple[str, ...]:

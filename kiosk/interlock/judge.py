@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from kiosk.interlock import alarms, cycle, forbids
-from kiosk.interlock.commands import RESET_CAUSES, Command, Name, Reply
+from kiosk.interlock import alarms, cycle, forbids, waivers
+from kiosk.interlock.commands import COMMENT_CAP, RESET_CAUSES, Command, Name, Reply
 from kiosk.interlock.decision import PlanRequest
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import JobOffer
 from kiosk.interlock.memory import Planning
 from kiosk.interlock.moves import happen, take_plan
 from kiosk.interlock.states import State
-from kiosk.interlock.turn import Turn
+from kiosk.interlock.turn import IN_CUT, Turn
 
 ANY = frozenset(State)
 LEAVES_JOB = frozenset({State.SELECT_JOB, State.SET_UP, State.CHECKING, State.READY})
@@ -164,10 +164,12 @@ def _do_finish(turn: Turn, command: Command) -> str | None:
 
 
 def _do_acknowledge(turn: Turn, command: Command) -> str | None:
-    code = command.arguments.get("alarm")
-    if code is not None and not isinstance(code, str):
+    code, comment = command.arguments.get("alarm"), command.arguments.get("comment")
+    if not isinstance(code, str | None) or not isinstance(comment, str | None):
         return "bad_arguments"
-    if not alarms.acknowledge(turn, code):
+    if comment is not None and len(comment) > COMMENT_CAP:
+        return "bad_arguments"
+    if not alarms.acknowledge(turn, code, comment):
         return "nothing_to_acknowledge"
     happen(turn, Event.ACKNOWLEDGED)
     return None
@@ -215,6 +217,13 @@ ROWS = (
     CommandRow(Name.JOB_DONE, frozenset({_S.RELEASE}), forbids.vented, _happens(Event.JOB_DONE)),
     CommandRow(Name.ACKNOWLEDGE, ANY, forbids.some_alarm, _do_acknowledge),
     CommandRow(Name.RESET, ANY, forbids.reset, _do_reset),
+    CommandRow(Name.BYPASS, LEAVES_JOB, waivers.forbids_bypass, waivers.bypass),
+    CommandRow(Name.END_BYPASS, ANY, waivers.forbids_end_bypass, waivers.end_bypass),
+    CommandRow(Name.SHELVE, ANY, waivers.forbids_shelve, waivers.shelve),
+    CommandRow(Name.UNSHELVE, ANY, waivers.forbids_unshelve, waivers.unshelve),
+    CommandRow(Name.BEGIN_SERVICE, ANY - IN_CUT - {_S.STARTING}, waivers.forbids_begin_service,
+               waivers.set_service(on=True)),
+    CommandRow(Name.END_SERVICE, ANY, waivers.forbids_end_service, waivers.set_service(on=False)),
     CommandRow(Name.SIGN_ON, ANY, forbids.no_people, _nothing),
     CommandRow(Name.SIGN_OFF, ANY, forbids.no_people, _nothing),
     CommandRow(Name.GET_PLAN, ANY, forbids.never, _nothing),

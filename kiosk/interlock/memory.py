@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 
 from kiosk.interlock.alarms import Alarm
 from kiosk.interlock.decision import Outputs
+from kiosk.interlock.doubt import Doubt
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import PlanFacts
 from kiosk.interlock.states import State
+from kiosk.interlock.supply import Supply
 from kiosk.interlock.watch import Watch
 from kiosk.interlock.window import Window
 
@@ -47,6 +49,16 @@ class Cycle:
 
 
 @dataclass(frozen=True, slots=True)
+class Bypass:
+    """A check that a supervisor set aside for one job."""
+
+    check: str
+    reason: str
+    by: str | None
+    since_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Link:
     """Machine signals: when they were last whole, and what was last believed of them."""
 
@@ -54,7 +66,6 @@ class Link:
     inputs_seen: bool = False
     contacts_seen: bool = False
     lost_since_s: float | None = None
-    back_since_s: float | None = None
     running: bool | None = None  # newest cycle_running that events were made of
     wrong_since_s: float | None = None  # contacts unlike what was written
 
@@ -70,10 +81,16 @@ class Memory:
     last_s: float | None = None
     windows: Mapping[str, Window] = field(default_factory=dict)
     watch: Watch = field(default_factory=Watch)
+    doubts: Mapping[str, Doubt] = field(default_factory=dict)
+    supply: Supply = field(default_factory=Supply)
     link: Link = field(default_factory=Link)
     standing: frozenset[Event] = frozenset()
     alarms: tuple[Alarm, ...] = ()
+    turning_s: Mapping[str, float] = field(default_factory=dict)  # alarms whose delay runs
     first_out: str | None = None
+    bypasses: tuple[Bypass, ...] = ()
+    service: bool = False  # the machine is being worked on
+    unsynced_s: float | None = None  # since when the wall clock follows no time server
     plan: PlanFacts | None = None
     kept: Kept | None = None
     kept_zones: frozenset[str] = frozenset()  # confirmed before, asked for as one map

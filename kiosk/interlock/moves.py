@@ -5,7 +5,7 @@ Entering a state is the only place where confirmations are dropped and cycles ar
 
 from __future__ import annotations
 
-from kiosk.interlock import cycle, permissives
+from kiosk.interlock import cycle, permissives, waivers
 from kiosk.interlock.events import LOGGED, Event
 from kiosk.interlock.facts import PlanFacts
 from kiosk.interlock.memory import Kept
@@ -86,6 +86,7 @@ def drop_plan(turn: Turn) -> None:
     plan = turn.memory.plan
     if plan is not None:
         turn.note("plan", change="dropped", digest=plan.digest, job_id=plan.job_id, words=None)
+        waivers.leave_job(turn)
     turn.put(plan=None, zones=frozenset(), kept_zones=frozenset(), part_confirmed=False)
 
 

@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from kiosk.interlock import delays
+from kiosk.interlock.alarm_rows import calibration_left_d
+from kiosk.interlock.days import days_until
 from kiosk.interlock.events import Event
 from kiosk.interlock.snapshot import PermissiveShown
 from kiosk.interlock.states import State
@@ -31,6 +33,10 @@ def _nothing(_: Turn) -> Measured:
     return _NOTHING
 
 
+def _always(_: Turn) -> bool:
+    return True
+
+
 @dataclass(frozen=True, slots=True)
 class Permissive:
     """One condition for the permit, and the number it was judged by."""
@@ -40,6 +46,8 @@ class Permissive:
     measured: Callable[[Turn], Measured] = _nothing
     own: Event | None = None
     in_pause: bool = True  # also a condition for keeping the permit through a pause
+    there: Callable[[Turn], bool] = _always  # whether this machine has what it is judged by
+    bypassable: bool = False  # a supervisor may set it aside for one job
 
 
 def _self_test(turn: Turn) -> bool:
@@ -69,6 +77,30 @@ def _oldest_s(turn: Turn) -> float | None:
     ages = [gauge.age_s for gauge in turn.seen.gauges]
     known = [age_s for age_s in ages if age_s is not None]
     return max(known) if known and len(known) == len(ages) else None
+
+
+def _is_good(turn: Turn) -> bool:
+    return turn.seen.good and not any(doubt.drifted for doubt in turn.memory.doubts.values())
+
+
+def _is_plausible(turn: Turn) -> bool:
+    doubted = any(doubt.implausible for doubt in turn.memory.doubts.values())
+    return turn.seen.plausible and not doubted
+
+
+def _has_due_date(turn: Turn) -> bool:
+    return any(gauge.calibration_due is not None for gauge in turn.site.gauges)
+
+
+def _in_date(turn: Turn) -> bool:
+    """Whether every gauge that has a date is known to be within it and what is allowed after."""
+    left = [days_until(g.calibration_due, turn.utc) for g in turn.site.gauges if g.calibration_due]
+    return all(days is not None and days >= -delays.CALIBRATION_OVER_D for days in left)
+
+
+def _over_d(turn: Turn) -> Measured:
+    left = calibration_left_d(turn)
+    return None if left is None else float(max(0, -left)), float(delays.CALIBRATION_OVER_D), "d"
 
 
 def _alarms_clear(turn: Turn) -> bool:
@@ -112,16 +144,21 @@ ROWS = (
         t.wrong_for_s, CONTACT_WRONG_S, "s"), own=Event.CONTACT_WRONG),
     Permissive("gauge_fresh", lambda t: t.seen.fresh, lambda t: (
         _oldest_s(t), t.limits.stale_s, "s")),
-    Permissive("gauge_good", lambda t: t.seen.good),
-    Permissive("gauge_plausible", lambda t: t.seen.plausible, lambda t: (
+    Permissive("gauge_good", _is_good),
+    Permissive("gauge_plausible", _is_plausible, lambda t: (
         t.seen.vacuum_kpa, t.site.air_kpa, "kPa")),
     Permissive("gauges_agree", lambda t: t.hold.agree, lambda t: (
         t.seen.apart_kpa, GAUGES_APART_KPA, "kPa")),
+    Permissive("gauge_in_date", _in_date, _over_d, in_pause=False, there=_has_due_date,
+               bypassable=True),
     Permissive("minimum_known", lambda t: t.seen.minimum_kpa is not None, lambda t: (
         t.seen.minimum_kpa, None, "kPa")),
     Permissive("seats_confirmed", lambda t: t.seats_confirmed, own=Event.SETUP_CHANGED),
     Permissive("part_confirmed", lambda t: t.memory.part_confirmed, own=Event.SETUP_CHANGED),
     Permissive("alarms_clear", _alarms_clear),
+    Permissive("no_service", lambda t: not t.memory.service),
+    Permissive("signed_on", lambda t: t.facts.people.role is not None, in_pause=False,
+               there=lambda t: t.facts.people.set_up, bypassable=True),
     Permissive("hold_enough", _hold_enough, _enough),
     Permissive("hold_settled", lambda t: t.seen.settled, _settled, in_pause=False),
     Permissive("asked", _asked, in_pause=False),
@@ -130,29 +167,48 @@ ROWS = (
 CODES = tuple(row.code for row in ROWS)
 
 
+def exists(row: Permissive, turn: Turn) -> bool:
+    """Whether a row is a condition at this machine."""
+    return row.there(turn)
+
+
+def is_bypassed(row: Permissive, turn: Turn) -> bool:
+    """Whether a supervisor has set it aside for this job."""
+    return row.bypassable and any(bypass.check == row.code for bypass in turn.memory.bypasses)
+
+
+def _holds(row: Permissive, turn: Turn) -> bool:
+    return row.holds(turn) is True or is_bypassed(row, turn)
+
+
 def unmet(turn: Turn) -> frozenset[str]:
     """Codes of the permissives that are not known to be true, the person's request aside."""
-    return frozenset(row.code for row in ROWS if row.holds(turn) is not True) - {"asked"}
+    rows = (row for row in ROWS if exists(row, turn) and row.code != "asked")
+    return frozenset(row.code for row in rows if not _holds(row, turn))
 
 
 def is_unproved(turn: Turn) -> bool:
     """Whether a row that has no event of its own fails in a state that rests on it."""
     paused = turn.state is State.PAUSED
+    missing = unmet(turn)
     return any(
-        row.own is None and row.code != "asked" and row.holds(turn) is not True
-        for row in ROWS
-        if row.in_pause or not paused
+        row.own is None and row.code in missing for row in ROWS if row.in_pause or not paused
     )
 
 
 def may_pause(turn: Turn) -> bool:
     """Whether the permit may stay while the cycle stands with the part held."""
-    kept = all(row.holds(turn) is True for row in ROWS if row.in_pause)
+    missing = unmet(turn)
+    kept = not any(row.in_pause and row.code in missing for row in ROWS)
     return kept and not turn.hold.warns
 
 
 def shown(turn: Turn) -> tuple[PermissiveShown, ...]:
     """Every row with its number, in the order of judging."""
     return tuple(
-        PermissiveShown(row.code, row.holds(turn) is True, *row.measured(turn)) for row in ROWS
+        PermissiveShown(
+            row.code, _holds(row, turn), *row.measured(turn), bypassed=is_bypassed(row, turn)
+        )
+        for row in ROWS
+        if exists(row, turn)
     )

@@ -4,23 +4,24 @@ from __future__ import annotations
 
 from typing import Any
 
-from kiosk.interlock import forbids, judge, permissives
+from kiosk.interlock import forbids, health, judge, permissives
+from kiosk.interlock.alarm_rows import GROUP
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.events import Event
 from kiosk.interlock.measure import GaugeNow
-from kiosk.interlock.reading import Why
 from kiosk.interlock.signals import PERMIT_CONTACTS
 from kiosk.interlock.snapshot import (
     AlarmShown,
+    BypassShown,
     GaugeShown,
     HoldShown,
     JobShown,
+    ShelvedShown,
     Snapshot,
     ZoneShown,
 )
 from kiosk.interlock.states import Flag, State
 from kiosk.interlock.turn import STOPPED_BY, Turn
-from kiosk.interlock.window import is_noisy
 
 
 def waiting_for(turn: Turn) -> tuple[str, ...]:
@@ -36,16 +37,6 @@ def waiting_for(turn: Turn) -> tuple[str, ...]:
     return tuple(codes)
 
 
-def _health(turn: Turn, gauge: GaugeNow) -> str:
-    """NE 107 letter: F no valid value or broken, S doubtful, empty when good."""
-    window = gauge.window
-    if gauge.vacuum_kpa is None or window.fault is Why.BROKEN:
-        return "F"
-    apart = len(turn.site.gauges) > 1 and turn.seen.apart_kpa is not None and not turn.hold.agree
-    doubtful = window.fault is Why.OUT_OF_RANGE or is_noisy(window, turn.now_s) or apart
-    return "S" if doubtful else ""
-
-
 def _gauges(turn: Turn) -> tuple[GaugeShown, ...]:
     return tuple(
         GaugeShown(
@@ -53,7 +44,7 @@ def _gauges(turn: Turn) -> tuple[GaugeShown, ...]:
             role=gauge.setting.role,
             vacuum_kpa=gauge.vacuum_kpa,
             age_s=gauge.age_s,
-            health=_health(turn, gauge),
+            health=health.letter(turn, gauge),
             fault=None if gauge.window.fault is None else gauge.window.fault.value,
             rate_hz=turn.facts.rates_hz.get(gauge.setting.name),
             ratio=gauge.ratio,
@@ -100,22 +91,40 @@ def _zones(turn: Turn) -> tuple[ZoneShown, ...]:
 
 
 def _alarms(turn: Turn) -> tuple[AlarmShown, ...]:
-    """Most urgent first; among equals the older first."""
-    order = sorted(turn.memory.alarms, key=lambda alarm: (alarm.priority, alarm.since_s))
+    """Most urgent first; among equals the older first.  In a loss what can wait is quiet."""
+    listed = [alarm for alarm in turn.memory.alarms if not alarm.shelved]
+    order = sorted(listed, key=lambda alarm: (alarm.priority, alarm.since_s))
+    flood = any(a.priority == 1 and a.active and a.code in GROUP for a in order)
     return tuple(
         AlarmShown(
             code=a.code, priority=a.priority, active=a.active, acknowledged=a.acknowledged,
             latched=a.latched, first=a.first, since_s=turn.now_s - a.since_s, utc=a.utc,
-            value=a.value, limit=a.limit, unit=a.unit,
+            value=a.value, limit=a.limit, unit=a.unit, quiet=flood and a.priority == 3,
         )
         for a in order
     )  # fmt: skip
+
+
+def _shelved(turn: Turn) -> tuple[ShelvedShown, ...]:
+    return tuple(
+        ShelvedShown(a.code, a.priority, a.active, a.shelved_why or "", until_s - turn.now_s)
+        for a in turn.memory.alarms
+        if (until_s := a.shelved_until_s) is not None
+    )
+
+
+def _bypasses(turn: Turn) -> tuple[BypassShown, ...]:
+    return tuple(
+        BypassShown(b.check, b.reason, b.by, turn.now_s - b.since_s) for b in turn.memory.bypasses
+    )
 
 
 def _flags(turn: Turn) -> tuple[str, ...]:
     flags = {
         Flag.NO_DATA: not turn.seen.valid,
         Flag.ADVICE_ONLY: turn.site.advice_only,
+        Flag.SERVICE: turn.memory.service,
+        Flag.BYPASSED: bool(turn.memory.bypasses),
         Flag.KEY_BYPASS: turn.key_on is True,
         Flag.SIMULATED: turn.site.simulated,
     }
@@ -187,5 +196,9 @@ def snapshot(turn: Turn, outputs: Outputs) -> Snapshot:
         commanding=facts.screen.client,
         feed_hold_asked_s=turn.now_s - memory.entered_s if stopped else None,
         log_writing=any(row.code == "log_committing" and row.holds for row in rows),
+        shelved=_shelved(turn),
+        bypasses=_bypasses(turn),
+        person=facts.people.name,
+        role=facts.people.role,
         details=_details(turn),
     )

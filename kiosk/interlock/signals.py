@@ -67,7 +67,6 @@ def follow(link: Link, lines: Lines, facts: Facts, written: Outputs) -> Link:
             inputs_seen=link.inputs_seen or bool(lines.inputs),
             contacts_seen=link.contacts_seen or bool(lines.contacts),
             lost_since_s=since_s,
-            back_since_s=None,
         )
     wrong = _is_wrong(lines, written)
     return replace(
@@ -76,7 +75,6 @@ def follow(link: Link, lines: Lines, facts: Facts, written: Outputs) -> Link:
         inputs_seen=True,
         contacts_seen=True,
         lost_since_s=None,
-        back_since_s=now_s if link.back_since_s is None else link.back_since_s,
         wrong_since_s=None if not wrong else _first(link.wrong_since_s, now_s),
     )
 

@@ -64,11 +64,36 @@ class PermissiveShown:
     value: float | None
     limit: float | None
     unit: str
+    bypassed: bool = False  # set aside for this job
+
+
+@dataclass(frozen=True, slots=True)
+class BypassShown:
+    """A check that a supervisor set aside for this job."""
+
+    check: str
+    reason: str
+    by: str | None  # name
+    since_s: float  # seconds ago
+
+
+@dataclass(frozen=True, slots=True)
+class ShelvedShown:
+    """An alarm that was taken off the list for a time."""
+
+    code: str
+    priority: int
+    active: bool
+    reason: str
+    left_s: float  # until it comes back
 
 
 @dataclass(frozen=True, slots=True)
 class AlarmShown:
-    """One alarm that is active, unacknowledged or latched."""
+    """One alarm that is active, unacknowledged or latched, and not shelved.
+
+    ``quiet``: while a priority 1 of the group is active it is for the list only.
+    """
 
     code: str
     priority: int
@@ -81,6 +106,7 @@ class AlarmShown:
     value: float | None
     limit: float | None
     unit: str
+    quiet: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +163,10 @@ class Snapshot:
     commanding: str | None  # client that holds the right to command
     feed_hold_asked_s: float | None = None  # seconds since HOLD HEALTHY was dropped
     log_writing: bool = False
+    shelved: tuple[ShelvedShown, ...] = ()
+    bypasses: tuple[BypassShown, ...] = ()
+    person: str | None = None  # who is signed on
+    role: str | None = None
     details: dict[str, Any] = field(default_factory=dict)
 
     def to_json(self) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from kiosk.interlock import alarms, cycle, judge, permissives, planning
+from kiosk.interlock import alarms, cycle, doubt, judge, permissives, planning, supply
 from kiosk.interlock.commands import Name
 from kiosk.interlock.decision import Decision, Outputs
 from kiosk.interlock.delays import TINY_S
@@ -34,7 +34,11 @@ _WATCHED = frozenset({State.PERMIT, State.PAUSED}) | IN_CUT
 
 def start(site: SiteFacts, epoch: str) -> Memory:
     """The memory before the first step: nothing known, everything withheld."""
-    return Memory(epoch=epoch, windows={gauge.name: Window() for gauge in site.gauges})
+    return Memory(
+        epoch=epoch,
+        windows={gauge.name: Window() for gauge in site.gauges},
+        doubts={gauge.name: doubt.Doubt() for gauge in site.gauges},
+    )
 
 
 def step(memory: Memory, facts: Facts, utc: str) -> tuple[Memory, Decision]:
@@ -44,6 +48,7 @@ def step(memory: Memory, facts: Facts, utc: str) -> tuple[Memory, Decision]:
         turn.put(ran_unseen=True)
     if turn.state is State.STARTING and not waiting_for(turn):
         happen(turn, Event.FIRST_ROUND)
+        turn.put(service=turn.memory.service or facts.log.service)
         link = replace(turn.memory.link, running=turn.cycle_running)
         turn.put(link=link)
     if turn.state is not State.STARTING:
@@ -76,7 +81,22 @@ def _look(memory: Memory, facts: Facts, utc: str) -> Turn:
     watched = _is_watched(memory.state, lines, site)
     watch, hold = watch_on(memory.watch, seen, now_s, site.limits, watched)
     link = follow(memory.link, lines, facts, memory.outputs)
-    looked = replace(memory, seq=memory.seq + 1, windows=windows, link=link, watch=watch)
+    wires = supply.follow(memory.supply, lines, now_s)
+    doubts = {
+        gauge.name: doubt.look(
+            memory.doubts[gauge.name],
+            gauge,
+            facts.gauges.get(gauge.name),
+            window=windows[gauge.name],
+            supply=wires,
+            now_s=now_s,
+        )
+        for gauge in site.gauges
+    }
+    looked = replace(
+        memory, seq=memory.seq + 1, windows=windows, doubts=doubts, link=link, watch=watch,
+        supply=wires,
+    )  # fmt: skip
     turn = Turn(looked, facts, utc, lines, seen, hold, memory.state)
     turn.pending = [command for command in facts.commands if command.name is not Name.GET_PLAN]
     return turn
@@ -223,7 +243,23 @@ def _remember(turn: Turn) -> None:
         rose=memory.rose or (memory.part_confirmed and held is True),
         drawing_s=_drawing_s(turn),
         pause_left=memory.pause_left and turn.standstill is not True,
+        supply=_pulled(turn),
+        unsynced_s=_unsynced_s(turn),
     )
+
+
+def _pulled(turn: Turn) -> supply.Supply:
+    """Pull-downs count only of parts that do not let air through."""
+    plan = turn.memory.plan
+    full_s = None if plan is None or plan.leaks else turn.site.pull_down_s
+    vented_kpa = turn.limits.vented_kpa
+    return supply.pull(turn.memory.supply, turn.seen.vacuum_kpa, vented_kpa, full_s, turn.now_s)
+
+
+def _unsynced_s(turn: Turn) -> float | None:
+    if turn.facts.clock_synced is not False:
+        return None
+    return turn.now_s if turn.memory.unsynced_s is None else turn.memory.unsynced_s
 
 
 def _drawing_s(turn: Turn) -> float | None:

@@ -188,6 +188,12 @@ class Turn:
         return self.now_s - since_s
 
     @property
+    def unsynced_for_s(self) -> float:
+        """How long the wall clock has been known to follow no time server."""
+        since_s = self.memory.unsynced_s
+        return 0.0 if since_s is None else self.now_s - since_s
+
+    @property
     def permit_left_s(self) -> float | None:
         """Seconds until the unused permit ends."""
         if self.state is not State.PERMIT or self.memory.asked_s is None:

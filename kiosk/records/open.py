@@ -15,7 +15,7 @@ from importlib import resources
 from pathlib import Path
 
 from kiosk.mistakes import BadInput, Mistake
-from kiosk.records.standing import confirmed, latch_of, standing_of
+from kiosk.records.standing import confirmed, in_service, latch_of, standing_of
 
 APPLICATION_ID = 0x484C4450  # "HLDP" in the file's head: https://sqlite.org/pragma.html
 PAGE_BYTES = 16_384
@@ -34,6 +34,7 @@ class Found:
     open_plan_json: str | None = None
     confirmed_zones: frozenset[str] = frozenset()  # those that stood confirmed for it
     words: str = ""
+    service: bool = False  # service was begun and not ended
 
 
 def library_words() -> str:
@@ -115,11 +116,13 @@ def _found(connection: sqlite3.Connection) -> Found:
     # Pages of the newest events are read here; the whole file is the business of verify.
     connection.execute("SELECT max(number), count(*) FROM cycle").fetchone()
     latch, standing = latch_of(connection), standing_of(connection)
+    service = in_service(connection)
     asked = (standing.plan,)
     row = connection.execute("SELECT json FROM plan WHERE digest = ?", asked).fetchone()
     if row is None:
-        return Found(True, True, latch)
-    return Found(True, True, latch, standing.plan, row[0], confirmed(standing, row[0]))
+        return Found(True, True, latch, service=service)
+    zones = confirmed(standing, row[0])
+    return Found(True, True, latch, standing.plan, row[0], zones, service=service)
 
 
 def inspect(path: Path) -> Found:

@@ -74,11 +74,36 @@ def cycle_table(rows: Sequence[CycleRow]) -> list[str]:
 def _alarm(data: Data, said: words.Words) -> str:
     code, change = data.get("code"), data.get("change")
     text = f"alarm {code} {change}: {said.say(f'alarm.{code}.title')}"
+    text += "".join(f", {word}" for word in _alarm_more(data))
     if change != "raised" or data.get("value") is None:
         return text
     unit = f" {data['unit']}" if data.get("unit") else ""
     text += f" ({_number(data['value'], 2)}{unit}, limit {_number(data.get('limit'), 2)}{unit})"
     return text + (", first of its group" if data.get("first") else "")
+
+
+def _alarm_more(data: Data) -> list[str]:
+    """Who, in what words and for how long, and how far the gauges are to be believed."""
+    more = [f"by {data['user']}"] if data.get("user") and data.get("change") != "raised" else []
+    if data.get("comment"):
+        more.append(f"saying: {data['comment']}")
+    if data.get("change") == "shelved":
+        minutes = _number(data.get("shelf_s", 0.0) / 60.0, 0, " min")
+        more.append(f"for {minutes} ({_spaced(data.get('shelf_reason'))})")
+    if data.get("change") == "raised" and data.get("quality"):
+        more.append(f"gauges {data['quality']}")
+    return more
+
+
+def _bypass(data: Data, said: words.Words) -> str:
+    title = said.say(f"permissive.{data.get('check')}.title")
+    who = f" by {data['user']}" if data.get("user") else ""
+    return f"bypass {data.get('change')}{who}: {title} ({_spaced(data.get('reason'))})"
+
+
+def _service(data: Data, _: words.Words) -> str:
+    who = f" by {data['user']}" if data.get("user") else ""
+    return f"service {'begun' if data.get('on') is True else 'ended'}{who}"
 
 
 def _command(data: Data, said: words.Words) -> str:
@@ -133,7 +158,8 @@ def _cycle(data: Data, _: words.Words) -> str:
 
 _SAY: dict[str, Callable[[Data, words.Words], str]] = {
     "alarm": _alarm, "command": _command, "confirm": _confirm, "state": _state,
-    "output": _contacts, "plan": _plan, "cycle": _cycle,
+    "output": _contacts, "plan": _plan, "cycle": _cycle, "bypass": _bypass,
+    "service": _service,
 }  # fmt: skip
 
 

@@ -20,6 +20,9 @@ _NEWEST_LATCH_EVENT = """
 _NEWEST_ADOPTED = """
     SELECT max(number) FROM event
     WHERE kind = 'plan' AND json_extract(data, '$.change') = 'adopted'"""
+_NEWEST_SERVICE = """
+    SELECT json_extract(data, '$.on') FROM event WHERE kind = 'service'
+    ORDER BY number DESC LIMIT 1"""
 _SINCE = """
     SELECT kind, data FROM event
     WHERE number >= ? AND kind IN ('plan', 'state', 'confirm', 'command') ORDER BY number"""
@@ -87,6 +90,12 @@ def latch_of(connection: sqlite3.Connection) -> str | None:
     """The latched state that was entered last and not left since, or None."""
     row = connection.execute(_NEWEST_LATCH_EVENT).fetchone()
     return row[0] if row is not None and row[0] in LATCHED else None
+
+
+def in_service(connection: sqlite3.Connection) -> bool:
+    """Whether service was begun and not ended since."""
+    row = connection.execute(_NEWEST_SERVICE).fetchone()
+    return row is not None and row[0] == 1
 
 
 def standing_of(connection: sqlite3.Connection) -> Standing:

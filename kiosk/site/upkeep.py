@@ -6,8 +6,6 @@ from datetime import date, datetime
 
 from kiosk.toml_lines import Table
 
-FILL_KPA = 60.0  # pull_down_s is the time from 0 to this vacuum
-
 
 def read_date(table: Table, key: str) -> str | None:
     """A date of TOML as ISO text, or None when the key is absent."""

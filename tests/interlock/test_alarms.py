@@ -13,8 +13,10 @@ from kiosk.interlock.states import State
 # code: priority, latched.  The list fixed for screen and log.
 LIST = {
     "A01": (1, True), "A02": (1, True), "A03": (1, True), "A04": (1, True), "A05": (2, False),
-    "A06": (2, False), "A07": (2, False), "A10": (2, False), "A12": (1, True), "A22": (1, True),
-    "A23": (2, False), "A24": (1, True), "A25": (2, False),
+    "A06": (2, False), "A07": (2, False), "A08": (2, False), "A09": (2, False), "A10": (2, False),
+    "A11": (2, False), "A12": (1, True), "A13": (2, False), "A14": (3, False), "A15": (3, False),
+    "A16": (3, False), "A17": (3, False), "A18": (3, False), "A19": (3, False), "A20": (3, False),
+    "A21": (3, False), "A22": (1, True), "A23": (2, False), "A24": (1, True), "A25": (2, False),
 }  # fmt: skip
 
 
@@ -289,7 +291,9 @@ def test_alarms_are_logged_with_the_cycle_they_fell_in() -> None:
     world = reach(State.HOLD_LOST)
     note = next(n for n in world.notes if n.kind == "alarm" and n.data["code"] == "A01")
     assert note.cycle == "e1-1"
-    assert {"code", "change", "priority", "value", "limit", "unit", "first"} == set(note.data)
+    assert note.data["cutting"] is True
+    assert note.data["station"] == "Router 2"
+    assert (note.data["state"], note.data["job_id"]) == ("unacknowledged", "SR-1")
 
 
 def test_a03_counts_while_a_start_without_permit_runs() -> None:

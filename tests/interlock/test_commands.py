@@ -32,6 +32,12 @@ DONE_IN = {
     N.JOB_DONE: set(),
     N.ACKNOWLEDGE: {S.LOW_HOLD, S.HOLD_LOST, S.NO_PERMIT},  # where an alarm stands
     N.RESET: set(),  # in HOLD LOST and NO PERMIT after the cycle stopped
+    N.BYPASS: set(),  # no people are set up
+    N.END_BYPASS: set(),  # nothing is bypassed
+    N.SHELVE: set(),  # no alarm of priority 3 stands, and nobody is a supervisor
+    N.UNSHELVE: set(),  # nothing is shelved
+    N.BEGIN_SERVICE: set(State) - {S.STARTING, S.CUTTING, S.LOW_HOLD},
+    N.END_SERVICE: set(),  # service was not begun
     N.SIGN_ON: set(),  # no people are set up
     N.SIGN_OFF: set(),
     N.GET_PLAN: set(State),  # answered by the guard itself

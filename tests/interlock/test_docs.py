@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.interlock import alarms, codes, permissives, table
-from kiosk.interlock.commands import RESET_CAUSES, Name
+from kiosk.interlock import alarm_rows, alarms, codes, permissives, table
+from kiosk.interlock.commands import BYPASS_REASONS, RESET_CAUSES, SHELVE_REASONS, Name
 from kiosk.interlock.events import Event
 from kiosk.interlock.judge import BY_NAME
 from kiosk.interlock.states import Flag, State
@@ -68,7 +68,13 @@ def test_commands_and_where_they_are_allowed() -> None:
 
 
 @pytest.mark.parametrize(
-    ("label", "known"), [("Causes", RESET_CAUSES), ("Refusals", codes.REFUSALS)]
+    ("label", "known"),
+    [
+        ("Causes", RESET_CAUSES),
+        ("Bypass reasons", BYPASS_REASONS),
+        ("Shelf reasons", SHELVE_REASONS),
+        ("Refusals", codes.REFUSALS),
+    ],
 )
 def test_lists_of_codes(label: str, known: tuple[str, ...]) -> None:
     text = re.search(rf"{label}: (.*?)\.\n\n", section("Commands"), re.DOTALL)
@@ -79,19 +85,32 @@ def test_lists_of_codes(label: str, known: tuple[str, ...]) -> None:
 def test_permissives_in_order_with_their_marks() -> None:
     told = [(row[0].strip("`"), row[2]) for row in rows(section("Permissives"), "code")]
     marks = [
-        (row.code, ", ".join(["own"] * (row.own is not None) + ["pause"] * row.in_pause))
+        (
+            row.code,
+            ", ".join(
+                ["own"] * (row.own is not None)
+                + ["pause"] * row.in_pause
+                + ["bypass"] * row.bypassable
+                + ["site"] * (row.there is not permissives._always)
+            ),
+        )
         for row in permissives.ROWS
     ]
     assert told == marks
 
 
 def test_alarms_with_priority_and_marks() -> None:
-    told = [(row[0], int(row[1]), row[4]) for row in rows(section("Alarms"), "code")]
+    told = [(row[0], int(row[1]), row[4], row[5]) for row in rows(section("Alarms"), "code")]
     marks = [
         (
             row.code,
             row.priority,
-            ", ".join(["latched"] * row.latches + ["first-out"] * row.in_group),
+            f"{row.on_s:g} / {row.off_s:g} s" if row.on_s or row.off_s else "",
+            ", ".join(
+                ["latched"] * row.latches
+                + ["first-out"] * row.in_group
+                + ["site"] * (row.exists is not alarm_rows._always)
+            ),
         )
         for row in alarms.ROWS
     ]

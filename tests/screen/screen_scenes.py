@@ -32,12 +32,13 @@ from kiosk.screen.show.shown import Desk
 PERMISSIVES = (
     "self_test", "log_has_room", "log_committing", "screen_there", "inputs_known", "key_off",
     "contacts_as_written", "gauge_fresh", "gauge_good", "gauge_plausible", "gauges_agree",
-    "minimum_known", "seats_confirmed", "part_confirmed", "alarms_clear", "hold_enough",
-    "hold_settled", "asked",
+    "gauge_in_date", "minimum_known", "seats_confirmed", "part_confirmed", "alarms_clear",
+    "no_service", "signed_on", "hold_enough", "hold_settled", "asked",
 )  # fmt: skip
 ALARMS = {
-    "A01": 1, "A02": 1, "A03": 1, "A04": 1, "A05": 2, "A06": 2, "A07": 2, "A10": 2, "A12": 1,
-    "A22": 1, "A23": 2, "A24": 1, "A25": 2,
+    "A01": 1, "A02": 1, "A03": 1, "A04": 1, "A05": 2, "A06": 2, "A07": 2, "A08": 2, "A09": 2,
+    "A10": 2, "A11": 2, "A12": 1, "A13": 2, "A14": 3, "A15": 3, "A16": 3, "A17": 3, "A18": 3,
+    "A19": 3, "A20": 3, "A21": 3, "A22": 1, "A23": 2, "A24": 1, "A25": 2,
 }  # fmt: skip
 OUTLINE = ((245.0, 250.0), (790.0, 250.0), (850.0, 360.0), (1005.0, 360.0), (1005.0, 570.0),
            (245.0, 570.0))  # fmt: skip

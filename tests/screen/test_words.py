@@ -10,7 +10,7 @@ import screen_scenes
 
 from kiosk.interlock import alarms, permissives
 from kiosk.interlock.codes import FORBIDS, REFUSALS, RELEASES, WAITING
-from kiosk.interlock.commands import RESET_CAUSES
+from kiosk.interlock.commands import BYPASS_REASONS, RESET_CAUSES, SHELVE_REASONS
 from kiosk.interlock.reading import Why
 from kiosk.interlock.states import Flag, State
 from kiosk.words import Words, load
@@ -29,6 +29,8 @@ def keys() -> list[str]:
     found += [f"refused.{code}" for code in REFUSALS]
     found += [f"forbids.{code}" for code in FORBIDS]
     found += [f"reset_cause.{cause}" for cause in RESET_CAUSES]
+    found += [f"bypass_reason.{reason}" for reason in BYPASS_REASONS]
+    found += [f"shelve_reason.{reason}" for reason in SHELVE_REASONS]
     found += [f"waiting.{code}" for code in WAITING]
     found += [f"release.{code}{part}" for code in RELEASES for part in ("", "_do")]
     return found + [f"why.{why.value}" for why in Why]
@@ -82,7 +84,7 @@ def test_no_row_is_left_over() -> None:
     families = {
         "state", "flag", "permissive", "alarm", "refused", "forbids", "reset_cause", "why",
         "waiting", "caution", "zone", "tool", "step", "alarm_state", "scale", "sheet",
-        "grade", "judged",
+        "grade", "judged", "bypass_reason", "shelve_reason",
     }  # fmt: skip
     left = []
     for key in WORDS.rows:

@@ -1,0 +1,115 @@
+"""What speaks against believing a gauge though it answers: frozen, too noisy, drifted, impossible.
+
+Each rule needs more than one sample, so that none follows from a single wild value.  Rules that
+need pump or valve stand only where these are wired.  Numbers without a source named are our own
+choice (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from statistics import median
+
+from kiosk.interlock import delays
+from kiosk.interlock.facts import GaugeSetting
+from kiosk.interlock.reading import Reading, Sample
+from kiosk.interlock.supply import Supply
+from kiosk.interlock.timer import IDLE, Timer, reached
+from kiosk.interlock.window import Mark, Window
+
+# Median of |x1 - 2 x2 + x3| of white noise is 0.6745 * sqrt(6) of its standard deviation: the
+# second difference has six times the variance, and 0.6745 is the upper quartile of the normal
+# distribution.
+_MEDIAN_TO_SIGMA = 0.6745 * 6.0**0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Memory of one gauge."""
+
+    raw: float | None = None
+    same_s: float | None = None  # since when the raw value has not changed while the pump ran
+    low: Timer = IDLE  # vented and within the zero's tolerance
+    off: Timer = IDLE  # vented and beside it
+    frozen: bool = False
+    noisy: bool = False
+    drifted: bool = False
+    stays: bool = False  # vacuum though the pump is off and the valve closed
+
+    @property
+    def implausible(self) -> bool:
+        """Whether the value cannot be what it says."""
+        return self.frozen or self.noisy or self.stays
+
+
+def look(
+    doubt: Doubt,
+    setting: GaugeSetting,
+    sample: Sample | None,
+    *,
+    window: Window,
+    supply: Supply,
+    now_s: float,
+) -> Doubt:
+    """The memory after one more look.  ``window`` has taken the sample already."""
+    doubt = _raw(doubt, sample, window, supply, now_s)
+    doubt = _zero(doubt, setting, window, supply, now_s)
+    same_s, kpa = doubt.same_s, window.vacuum_kpa
+    frozen = supply.runs and same_s is not None and reached(now_s - same_s, setting.frozen_s)
+    idle = supply.idle_s is not None and reached(now_s - supply.idle_s, delays.IDLE_S)
+    return replace(
+        doubt,
+        frozen=frozen,
+        noisy=_is_noisy(window) if window.new else doubt.noisy,
+        stays=idle and kpa is not None and kpa > delays.IDLE_KPA,
+    )
+
+
+def _raw(
+    doubt: Doubt, sample: Sample | None, window: Window, supply: Supply, now_s: float
+) -> Doubt:
+    """Since when the same number has come, counted only while the pump runs."""
+    if not supply.runs:
+        return replace(doubt, same_s=None)
+    if not window.new or not isinstance(sample, Reading):
+        return doubt
+    same = doubt.same_s is not None and sample.raw == doubt.raw
+    return replace(doubt, raw=sample.raw, same_s=doubt.same_s if same else now_s)
+
+
+def _is_noisy(window: Window) -> bool:
+    """Whether the value scatters about its own trend more than any vacuum can."""
+    sigma = scatter(window.long)
+    return sigma is not None and sigma > delays.NOISE_KPA
+
+
+def scatter(marks: tuple[Mark, ...]) -> float | None:
+    """Standard deviation about a moving straight line, kPa; None for too few marks.
+
+    From the median of the second differences: neither a slope nor a few steps move it.
+    """
+    if len(marks) < delays.NOISE_SAMPLES:
+        return None
+    kpa = [value for _, value in marks]
+    bends = [abs(a - 2.0 * b + c) for a, b, c in zip(kpa, kpa[1:], kpa[2:], strict=False)]
+    return median(bends) / _MEDIAN_TO_SIGMA
+
+
+def _zero(
+    doubt: Doubt, setting: GaugeSetting, window: Window, supply: Supply, now_s: float
+) -> Doubt:
+    """The zero, looked at whenever the table is known to be vented.
+
+    What was found stays until the next look at the zero finds it right.
+    """
+    vented = supply.shut_s is not None and reached(now_s - supply.shut_s, delays.VENTING_S)
+    kpa, new = window.vacuum_kpa, (1 if window.new else 0,)
+    there = setting.role == "table" and vented and kpa is not None
+    size = abs(kpa) if kpa is not None else 0.0
+    still = abs(window.slope_kpa_per_s or 0.0) < delays.ZERO_STILL_KPA_PER_S
+    off = there and still and delays.ZERO_KPA < size <= delays.ZERO_OFF_KPA
+    low = doubt.low.run(there and size <= delays.ZERO_KPA, new, now_s)
+    beside = doubt.off.run(off, new, now_s)
+    right = low.full(delays.ZERO_S, delays.ZERO_SAMPLES, now_s)
+    wrong = beside.full(delays.ZERO_S, delays.ZERO_SAMPLES, now_s)
+    return replace(doubt, low=low, off=beside, drifted=wrong or (doubt.drifted and not right))
