@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from hardware.address import Address, TcpAddress, parse_address
 from hardware.frames import REGISTERS, WORD_ORDERS
 from hardware.gauge import Gauge, Trace
 from hardware.lines import Lines
@@ -15,6 +14,7 @@ from hardware.modbus_link import Link
 from hardware.serial_gauge import TEXT_LAYOUT, SerialGauge
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.site import GaugeSite, InputOutput, Layout
+from kiosk.site.address import Address, TcpAddress, parse_address
 
 Clock = Callable[[], float]
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 
-from hardware.address import Address, SerialAddress, TcpAddress
 from hardware.modbus_link import Link, TcpLink
 from hardware.modbus_rtu_link import RtuLine, RtuLink
+from kiosk.site.address import Address, SerialAddress, TcpAddress, real_port
 
 
 class Lines:
@@ -30,7 +29,7 @@ class Lines:
         return RtuLink(address, self._clock, line=self._line(address))
 
     def _line(self, address: SerialAddress) -> RtuLine:
-        port = os.path.realpath(address.port)
+        port = real_port(address) or address.port
         if port not in self._lines:
             self._lines[port] = (address, RtuLine(address, self._clock))
         first, line = self._lines[port]

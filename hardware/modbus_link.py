@@ -18,8 +18,8 @@ from typing import Any, Protocol
 from pymodbus.client import ModbusTcpClient
 from pymodbus.exceptions import ConnectionException, ModbusException
 
-from hardware.address import TcpAddress
 from kiosk.interlock.reading import Fault, Why
+from kiosk.site.address import TcpAddress
 
 TIMEOUT_S = 0.3
 AGAIN_S = 0.25  # from one attempt to connect to the next; never grows

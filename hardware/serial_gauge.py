@@ -11,7 +11,6 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from hardware.address import SerialAddress
 from hardware.frames import WholeLines
 from hardware.gauge import Trace
 from hardware.modbus_link import AGAIN_S, TIMEOUT_S
@@ -19,6 +18,7 @@ from hardware.scaling import sample_of
 from hardware.serial_port import TerminalError, open_port
 from kiosk.interlock.reading import Fault, Sample, Why
 from kiosk.site import Layout
+from kiosk.site.address import SerialAddress
 
 OLD_S = 0.25  # what waited longer than this in the system's buffer is no fresh sample
 _FULL = 4095  # bytes a terminal line of the system holds; then newer ones are lost (tty(4))

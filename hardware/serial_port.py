@@ -6,7 +6,7 @@ from typing import Any
 
 import serial
 
-from hardware.address import SerialAddress
+from kiosk.site.address import SerialAddress
 
 TerminalError: type[Exception] = OSError
 try:

@@ -209,8 +209,13 @@ WRONG = [
     ("[85.0, 0.0]", "[110.0, 0.0]", "curve", "no pump pulls more"),
     ("bore_mm = 32.0", "bore = 32.0", "bore = 32.0", 'write "bore_mm"'),
     ('role = "table"', 'role = "tabel"', "tabel", 'write "table"'),
-    (":502?unit=1", "?unit=1", "10.1.1.5", "needs a host and a port"),
-    (":502?unit=1", ":502?units=1", "10.1.1.5", 'unknown option "units"'),
+    ("10.1.1.5:502?unit=1", ":502?unit=1", "tcp://:502", "the host is missing"),
+    (":502?unit=1", ":0?unit=1", "10.1.1.5", "port 0 is none"),
+    (":502?unit=1", ":502?units=1", "10.1.1.5", "units is not known here"),
+    (":502?unit=1", ":502?unit=256", "10.1.1.5", "a whole number from 0 to 255"),
+    ("baud=19200&unit=1", "baud=19200&unit=248", "unit=248", "a whole number from 1 to 247"),
+    ("baud=19200&unit=1", "baud=19201&unit=1", "19201", "write one of 1200"),
+    ("baud=19200&unit=1", "parity=evn&unit=1", "evn", "write none, even or odd"),
     ("10.1.1.5", "127.0.0.1", "127.0.0.1", "write simulated = true"),
     ('kind = "register"', 'kind = "text"', "10.1.1.5", "serial:///"),
     ("vacuum-int16-0.1kPa", "vacuum-int16", "layout", "is unknown: the nearest of"),
@@ -221,7 +226,7 @@ WRONG = [
     ("modbus-tcp://10.1.1.5:502?unit=1", "modbus-rtu:///dev/ttyUSB0?baud=19200&unit=2", "unit=1",
      "line of its own"),
     (":///dev/ttyUSB0?", ":///dev/ttyS1?stop=a&", "ttyS1",
-     "not a whole number"),
+     "a whole number from 1 to 2"),
     ("error_kpa = 1.0", 'error_kpa = 1.0\n[[gauge]]\nname = "a"\nrole = "pump"\nkind = "text"\n'
      'address = "serial:///dev/ttyS1"\nerror_kpa = 1.0\n[[gauge]]\nname = "b"\nrole = "pump"\n'
      'kind = "text"\nerror_kpa = 1.0\naddress = "serial:///dev/ttyS1?baud=9600"', "ttyS1?baud",
@@ -321,6 +326,15 @@ def test_all_mistakes_of_a_file_are_told_at_once_in_order(tmp_path: Path) -> Non
     lines = [mistake.line for mistake in caught.value.mistakes]
     wanted = ("format", "lift_mm", "altitude_m", "tables", "floor_kpa")
     assert lines == [line_of(text, fragment) for fragment in wanted]
+
+
+@pytest.mark.parametrize("address", ["modbus-tcp://10.1.1.5", "modbus-tcp://10.1.1.5?unit=255"])
+def test_an_address_without_a_port_and_the_highest_unit_are_good(
+    tmp_path: Path, address: str
+) -> None:
+    """Port 502 is Modbus's own (IANA); a unit over TCP is any byte (V1.0b, 3.1.3)."""
+    site = site_of(tmp_path, GOOD.replace("modbus-tcp://10.1.1.5:502?unit=1", address))
+    assert site.gauges[0].address == address
 
 
 @pytest.mark.parametrize(

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import difflib
-import ipaddress
-import os
 from collections.abc import Iterable
-from urllib.parse import parse_qs, urlsplit
 
 from kiosk.resources import asset
+from kiosk.site.address import EXAMPLES, is_simulated, parse_address, real_port
 from kiosk.site.types import GaugeSite, InputOutput, Layout
 from kiosk.site.upkeep import read_date
 from kiosk.toml_lines import Table, read_toml
@@ -22,13 +20,6 @@ KINDS = ("register", "text", "current")
 TYPES = ("int16", "uint16", "int32", "float32")
 WORD_ORDERS = ("ABCD", "CDAB", "BADC", "DCBA")
 REFERENCES = ("vacuum", "gauge", "absolute")
-SCHEMES = {
-    "modbus-tcp": "modbus-tcp://host:port?unit=1",
-    "modbus-rtu": "modbus-rtu:///dev/ttyUSB0?baud=19200&unit=1",
-    "serial": "serial:///dev/ttyUSB1?baud=9600",
-}
-_OPTIONS = {"modbus-tcp": {"unit"}, "modbus-rtu": {"baud", "unit", "parity", "stop"},
-            "serial": {"baud", "parity", "stop"}}  # fmt: skip
 
 
 def read_layout(row: Table) -> Layout:
@@ -93,65 +84,34 @@ def read_layouts(site: Table) -> dict[str, Layout]:
 
 def read_address(row: Table, simulated: bool, schemes: Iterable[str]) -> str:
     """An address, judged for its form and for real or simulated."""
-    example = " or ".join(SCHEMES[scheme] for scheme in schemes)
-    address: str = row.text("address")
-    if not address:
+    text: str = row.text("address")
+    if not text:
         return ""
-    trouble = _address_trouble(address, tuple(schemes))
-    if trouble is not None:
-        row.wrong(f'address "{address}" {trouble}: write {example}', "address")
-    elif simulated and not is_simulated(address):
+    if not text.startswith(tuple(f"{scheme}:" for scheme in schemes)):
+        example = " or ".join(EXAMPLES[scheme] for scheme in schemes)
+        row.wrong(f'address "{text}" is of no kind that this device can have: write {example}',
+                  "address")  # fmt: skip
+        return text
+    try:
+        _refuse_wrong_side(row, text, is_simulated(parse_address(text)), simulated)
+    except ValueError as wrong:
+        row.wrong(f"address {wrong}", "address")
+    return text
+
+
+def _refuse_wrong_side(row: Table, text: str, leads_here: bool, simulated: bool) -> None:
+    if simulated and not leads_here:
         row.wrong(
-            f'address "{address}" is no loopback or pty address, but the file says simulated = '
+            f'address "{text}" is no loopback or pty address, but the file says simulated = '
             "true: write simulated = false for a real machine",
             "address",
         )
-    elif not simulated and is_simulated(address):
+    elif leads_here and not simulated:
         row.wrong(
-            f'address "{address}" is a loopback or pty address: write simulated = true, or the '
+            f'address "{text}" is a loopback or pty address: write simulated = true, or the '
             "address of the real device",
             "address",
         )
-    return address
-
-
-def _address_trouble(address: str, schemes: tuple[str, ...]) -> str | None:
-    try:
-        parts = urlsplit(address)
-        port = parts.port
-        options = parse_qs(parts.query, strict_parsing=True) if parts.query else {}
-    except ValueError:
-        return "cannot be read"
-    if parts.scheme not in schemes:
-        return "begins with another word than this device can have"
-    if parts.scheme == "modbus-tcp":
-        if not (parts.hostname and port):
-            return "needs a host and a port"
-    elif parts.hostname or not parts.path.startswith("/"):
-        return "needs a device path"
-    return _option_trouble(options, _OPTIONS[parts.scheme])
-
-
-def _option_trouble(options: dict[str, list[str]], known: set[str]) -> str | None:
-    strange = sorted(options.keys() - known)
-    if strange:
-        return f'has the unknown option "{strange[0]}"'
-    if any(not v[0].isdigit() for k, v in options.items() if k != "parity"):
-        return "has an option that is not a whole number"
-    if not 0 <= int(options.get("unit", ["1"])[0]) <= 247:
-        return "has a unit outside 0 to 247"
-    return None
-
-
-def is_simulated(address: str) -> bool:
-    """True for an address that leads to this computer only: loopback, or a pseudo-terminal."""
-    parts = urlsplit(address)
-    if parts.scheme != "modbus-tcp":
-        return os.path.realpath(parts.path).startswith("/dev/pts/")
-    try:
-        return ipaddress.ip_address(parts.hostname or "").is_loopback
-    except ValueError:
-        return parts.hostname == "localhost"
 
 
 def read_gauges(site: Table, layouts: dict[str, Layout], simulated: bool) -> tuple[GaugeSite, ...]:
@@ -225,10 +185,12 @@ def _read_lines(table: Table, key: str, names: tuple[str, ...]) -> dict[str, int
     return lines
 
 
-def _port_of(address: str) -> str | None:
+def _port_of(text: str) -> str | None:
     """The serial port of an address; None for a network, and for what is no address."""
-    parts = urlsplit(address)
-    return os.path.realpath(parts.path) if parts.scheme in ("modbus-rtu", "serial") else None
+    try:
+        return real_port(parse_address(text))
+    except ValueError:
+        return None
 
 
 def refuse_shared_ports(site: Table, gauges: tuple[GaugeSite, ...], io: InputOutput | None) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.site import Site, load_site
-from kiosk.site.wiring import is_simulated
+from kiosk.site.address import is_simulated, parse_address
 from kiosk.wiring.sitetext import FILL_IN, Found, merged, new_text, replaced, tables_text
 
 
@@ -63,7 +63,7 @@ def write_site(path: Path, found: Found, force: bool, say: Callable[[str], None]
 
 def _simulated(found: Found) -> bool:
     addresses = [part.address for part in (found.gauge, found.io) if part is not None]
-    return bool(addresses) and all(map(is_simulated, addresses))
+    return bool(addresses) and all(is_simulated(parse_address(a)) for a in addresses)
 
 
 def _rest(text: str, found: Found) -> dict[str, Any]:

@@ -23,12 +23,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from plant_process import until
 
-from hardware.address import TcpAddress
 from hardware.catalog import open_gauge, open_io
 from hardware.gauge import Gauge
 from hardware.modbus_link import Answer, Request, TcpLink, checked
 from kiosk.interlock.reading import Fault, Reading, Signals, Why
 from kiosk.site import GaugeSite, InputOutput, Layout
+from kiosk.site.address import TcpAddress
 
 
 def link_to(server: ByteServer, timeout_s: float = 0.3) -> TcpLink:

@@ -17,7 +17,6 @@ from hypothesis import strategies as st
 from plant_process import until
 from pty_server import PtyServer, Reply
 
-from hardware.address import SerialAddress
 from hardware.catalog import open_gauge
 from hardware.frames import LONGEST_LINE, WholeLines
 from hardware.gauge import Gauge
@@ -27,6 +26,7 @@ from hardware.plant.serial_face import check_sum
 from hardware.serial_gauge import number_in
 from kiosk.interlock.reading import Fault, Reading, Why
 from kiosk.site import GaugeSite, Layout
+from kiosk.site.address import SerialAddress
 
 
 def hexed(text: str) -> bytes:

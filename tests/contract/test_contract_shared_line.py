@@ -15,7 +15,6 @@ import pytest
 from plant_process import until
 from pty_server import PtyServer
 
-from hardware.address import parse_address
 from hardware.catalog import open_gauge
 from hardware.lines import Lines
 from hardware.modbus_link import Answer, Request
@@ -27,6 +26,7 @@ from kiosk.guard.worker import Shared
 from kiosk.interlock.reading import Fault, Reading, Why
 from kiosk.mistakes import BadInput
 from kiosk.site import GaugeSite
+from kiosk.site.address import parse_address
 from kiosk.site.wiring import shipped_layouts
 
 RATE_HZ = 15.0

@@ -12,7 +12,6 @@ from random import Random
 
 import pytest
 
-from hardware.address import parse_address
 from hardware.catalog import open_gauge, open_io
 from hardware.current_loop import loop_fault
 from hardware.frames import LONGEST_LINE, WholeLines, number_of
@@ -21,6 +20,7 @@ from hardware.serial_gauge import TEXT_LAYOUT, number_in
 from kiosk.interlock.reading import Fault, Reading, Signals
 from kiosk.mistakes import BadInput
 from kiosk.site import GaugeSite, InputOutput, Layout
+from kiosk.site.address import parse_address
 from tests.fuzz.amounts import amounts
 from tests.fuzz.damage import damaged
 

@@ -7,7 +7,6 @@ import time
 
 import pytest
 
-from hardware.address import SerialAddress, TcpAddress, parse_address
 from hardware.catalog import open_gauge, open_io
 from hardware.current_loop import at_current, loop_fault
 from hardware.frames import number_of
@@ -16,6 +15,7 @@ from hardware.scaling import sample_of
 from kiosk.interlock.reading import Fault, Reading, Why
 from kiosk.mistakes import BadInput
 from kiosk.site import GaugeSite, InputOutput, Layout
+from kiosk.site.address import SerialAddress, TcpAddress, parse_address
 
 
 def layout(unit: str = "kPa", reference: str = "vacuum", **words: object) -> Layout:

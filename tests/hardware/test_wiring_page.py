@@ -9,7 +9,8 @@ import pytest
 
 from hardware.frames import WORD_ORDERS
 from kiosk.interlock.reading import Why
-from kiosk.site.wiring import INPUTS, KINDS, OUTPUTS, REFERENCES, SCHEMES
+from kiosk.site.address import EXAMPLES
+from kiosk.site.wiring import INPUTS, KINDS, OUTPUTS, REFERENCES
 
 PAGE = (Path(__file__).resolve().parents[2] / "docs" / "wiring.md").read_text()
 TOLD = {*re.findall(r"`([^`]+)`", re.sub(r"```.*?```", "", PAGE, flags=re.S))}
@@ -22,7 +23,7 @@ def test_the_page_tells_every_word(word: str) -> None:
     assert word in TOLD
 
 
-@pytest.mark.parametrize("scheme", SCHEMES)
+@pytest.mark.parametrize("scheme", EXAMPLES)
 def test_the_page_shows_an_address_of_every_kind(scheme: str) -> None:
     assert any(word.startswith(f"{scheme}://") for word in TOLD)
 

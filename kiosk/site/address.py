@@ -1,16 +1,19 @@
 """Where a gauge or an interface is: the addresses of the site file, taken apart.
 
-    modbus-tcp://host:port?unit=1
+    modbus-tcp://host:port?unit=1       port 502 and unit 1 unless the address says otherwise
     modbus-rtu:///dev/ttyUSB0?baud=19200&unit=1&parity=even&stop=1
     serial:///dev/ttyUSB1?baud=9600&parity=none&stop=1
 
 A ``modbus-rtu`` line is even parity unless the address says otherwise: Modbus over Serial Line
-V1.02, 2.5.1, makes even the default.
+V1.02, 2.5.1, makes even the default.  Units are 1 to 247 on a serial line (the same, 2.2) and any
+byte over TCP (Modbus Messaging on TCP/IP V1.0b, 3.1.3: one byte, which names a device behind a
+gateway).  Port 502 is registered for Modbus with IANA.
 """
 
 from __future__ import annotations
 
 import ipaddress
+import os
 import re
 from dataclasses import dataclass
 from urllib.parse import parse_qsl, urlsplit
@@ -23,6 +26,12 @@ _WORDS = {
     "modbus-rtu": {"unit", "baud", "parity", "stop"},
     "serial": {"baud", "parity", "stop"},
 }
+EXAMPLES = {
+    "modbus-tcp": "modbus-tcp://192.0.2.7:502?unit=1",
+    "modbus-rtu": "modbus-rtu:///dev/ttyUSB0?baud=19200&unit=1",
+    "serial": "serial:///dev/ttyUSB1?baud=9600",
+}
+_TCP_PORT = 502
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +80,7 @@ def _serial(scheme: str, path: str, words: dict[str, str]) -> SerialAddress:
     parity = words.get("parity", "even" if modbus else "none")
     if parity not in _PARITIES:
         raise ValueError(f"parity={parity}: write none, even or odd")
-    unit = _whole(words, "unit", 1, 1, 247)  # Serial Line V1.02, 2.2: servers are 1 to 247
+    unit = _whole(words, "unit", 1, 1, 247)
     return SerialAddress(
         modbus, path, unit, baud, _PARITIES[parity], _whole(words, "stop", 1, 1, 2)
     )
@@ -85,24 +94,45 @@ def _refuse_odd_host(host: str) -> None:
         raise ValueError(f"host {host[:60]!r} is no host name and no IP address")
 
 
-def parse_address(text: str) -> Address:
-    """The address in ``text``.  Raises ValueError with what is wrong and what to write."""
+def _parsed(text: str) -> Address:
     parts = urlsplit(text)
     if parts.scheme not in _WORDS:
-        raise ValueError(f"{text!r}: begin with modbus-tcp://, modbus-rtu:// or serial://")
+        raise ValueError("begin with modbus-tcp://, modbus-rtu:// or serial://")
     words = dict(parse_qsl(parts.query, keep_blank_values=True))
     if unknown := words.keys() - _WORDS[parts.scheme]:
         known = ", ".join(sorted(_WORDS[parts.scheme]))
-        raise ValueError(f"{text!r}: {sorted(unknown)[0]} is not known here; known are {known}")
+        raise ValueError(f"{sorted(unknown)[0]} is not known here; known are {known}")
+    if parts.scheme != "modbus-tcp":
+        if parts.netloc:
+            raise ValueError(f"write three strokes: {parts.scheme}:///{parts.netloc}...")
+        return _serial(parts.scheme, parts.path, words)
+    if not parts.hostname:
+        raise ValueError(f"the host is missing: write {EXAMPLES['modbus-tcp']}")
+    _refuse_odd_host(parts.hostname)
+    port = _TCP_PORT if parts.port is None else parts.port
+    if port == 0:
+        raise ValueError("port 0 is none: write the port, or leave it out for 502")
+    return TcpAddress(parts.hostname, port, _whole(words, "unit", 1, 0, 255))
+
+
+def parse_address(text: str) -> Address:
+    """The address in ``text``.  Raises ValueError with what is wrong and what to write."""
     try:
-        if parts.scheme != "modbus-tcp":
-            if parts.netloc:
-                raise ValueError(f"write three strokes: {parts.scheme}:///{parts.netloc}...")
-            return _serial(parts.scheme, parts.path, words)
-        if not parts.hostname:
-            raise ValueError("the host is missing: write modbus-tcp://192.0.2.7:502?unit=1")
-        _refuse_odd_host(parts.hostname)
-        port = 502 if parts.port is None else parts.port
-        return TcpAddress(parts.hostname, port, _whole(words, "unit", 1, 0, 255))
+        return _parsed(text)
     except ValueError as wrong:
         raise ValueError(f"{text!r}: {wrong}") from None
+
+
+def real_port(address: Address) -> str | None:
+    """The serial port of an address under its one real name; None over a network."""
+    return None if isinstance(address, TcpAddress) else os.path.realpath(address.port)
+
+
+def is_simulated(address: Address) -> bool:
+    """True for an address that leads to this computer only: loopback, or a pseudo-terminal."""
+    if isinstance(address, SerialAddress):
+        return os.path.realpath(address.port).startswith("/dev/pts/")
+    try:
+        return ipaddress.ip_address(address.host).is_loopback
+    except ValueError:
+        return address.host == "localhost"
