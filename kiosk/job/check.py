@@ -17,8 +17,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from kiosk.job.cures import cures_in_words, explained
 from kiosk.job.plan import Finding, Flex, Governed, Input, Plan, ProgramFacts, SeatState, weakest
-from kiosk.job.planning import Progress, make_plan, read_files, silent
+from kiosk.job.planning import Progress, read_files, silent, work_out
+from kiosk.job.resolve import Worked
 from kiosk.job.table import Told, as_table, governing
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.places import data_path, shop_file_if_any
@@ -39,6 +41,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     shop_arguments(parser)
     parser.add_argument("--table", action="store_true",
                         help="print the ten program lines that need most vacuum")  # fmt: skip
+    parser.add_argument("--why", action="store_true",
+                        help="say what would lower the minimum, of a long program too")  # fmt: skip
     parser.add_argument("--data", metavar="DIR",
                         help="the data folder, for its shop.toml; nothing is written")  # fmt: skip
 
@@ -47,7 +51,7 @@ def main(args: argparse.Namespace) -> int:
     """Check one job; returns the exit status.  Raises ``BadInput`` for mistakes in the files."""
     told = Told(sys.stderr, time.monotonic)
     try:
-        plan = plan_of(args.job, args.site, lambda: shop_of(args), told)
+        plan = explained(*worked_of(args.job, args.site, lambda: shop_of(args), told), args.why)
     except KeyboardInterrupt:
         told.done()
         print("stopped: nothing was checked", file=sys.stderr)
@@ -81,6 +85,13 @@ def shop_of(args: argparse.Namespace) -> Shop:
 def plan_of(
     job: Path, site: Path, shop: Callable[[], Shop] | None = None, progress: Progress = silent
 ) -> Plan:
+    """As ``worked_of``, the plan alone."""
+    return worked_of(job, site, shop, progress)[0]
+
+
+def worked_of(
+    job: Path, site: Path, shop: Callable[[], Shop] | None = None, progress: Progress = silent
+) -> tuple[Plan, Worked]:
     """The plan, with the mistakes of all files told together; ``shop`` reads the shop's own."""
     mistakes: list[Mistake] = []
     machine = own = None
@@ -94,7 +105,7 @@ def plan_of(
         mistakes.extend(bad.mistakes)
     try:
         if machine is not None and not mistakes:
-            return make_plan(job, machine, progress, shop=own)
+            return work_out(job, machine, progress, shop=own)
         read_files(job, own or load_shop(None, datetime.date.today()))
     except BadInput as bad:
         mistakes.extend(bad.mistakes)
@@ -131,6 +142,15 @@ def as_json(plan: Plan) -> dict[str, Any]:
         },
         "program": _program(plan.program),
         "flex": _flex(plan.flex),
+        "cures": [
+            {
+                "code": row.code,
+                "change": row.change,
+                "minimum_kpa": _number(row.minimum_kpa),
+                "lowers_kpa": _number(row.lowers_kpa),
+            }
+            for row in plan.cures
+        ],
         "inputs": [_input(row) for row in plan.inputs],
         "findings": [
             {"code": f.code, "severity": f.severity, "text": f.text} for f in plan.findings
@@ -210,7 +230,13 @@ def _flex(flex: Flex | None) -> dict[str, Any] | None:
 def as_text(plan: Plan) -> str:
     """The answer for a person: at most 24 lines of 80 characters."""
     head = [f"{plan.verdict.upper()}: {plan.job_id} {plan.title}"[:_WIDE], ""]
-    body = [*_levels(plan), *_why(plan), *_numbers(plan), *_cups(plan)]
+    body = [
+        *_levels(plan),
+        *_why(plan),
+        *cures_in_words(plan.cures, _WIDE),
+        *_numbers(plan),
+        *_cups(plan),
+    ]
     foot = "Operating aid, not a safety device. Follow the machine maker and local rules."
     room = _HIGH - len(head) - len(body) - 2
     lines = [*head, *body, *_findings(plan.findings, room), "", foot]

@@ -151,6 +151,18 @@ class Input:
     measured: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """A change that lowers the minimum, worked out with it; ``minimum_kpa`` is never below the
+    floor.  ``lowers_kpa`` None: as the job is, no vacuum holds it.
+    """
+
+    code: str  # cup | all_cups | surface | lip | feed | sense | passes | edge
+    change: str  # words for a person
+    minimum_kpa: float
+    lowers_kpa: float | None
+
+
 def weakest(inputs: Sequence[Input]) -> Input | None:
     """Of those that govern, the one with the poorest grade; of one grade the widest range."""
     governing = [row for row in inputs if row.governs]
@@ -212,6 +224,7 @@ class Plan:
     governed_push: Point | None = None  # unit vector of its lateral force, grid frame
     inputs: tuple[Input, ...] = ()
     loose: tuple[tuple[Point, ...], ...] = ()  # outlines of pieces that nothing holds, grid frame
+    cures: tuple[Cure, ...] = ()  # what lowers the minimum, the most first; when it was asked
 
     def to_json(self) -> str:
         """One line of JSON; ``from_json`` gives the equal Plan back."""

@@ -86,7 +86,9 @@ def work_out(
     own = own_numbers(job, site, shop)
     work = _Work(job, site, blank, program, own, digest)
     found = work.found(progress)
-    return work.told(found), Worked(job, site, work.material, found.setup, found.bodies)
+    return work.told(found), Worked(
+        job, site, work.material, found.setup, found.bodies, found.supply
+    )
 
 
 def read_files(

@@ -26,6 +26,7 @@ class Worked:
     material: Material
     setup: Setup
     bodies: tuple[Body, ...]
+    supply: Supply
 
     @property
     def model_kpa(self) -> float | None:

@@ -31,6 +31,7 @@ KEYS = {
     "program": {"moves", "cut_length_mm", "rapid_length_mm", "min_mm", "max_mm", "tools",
                 "seconds"},
     "flex": {"deflection_mm", "limit_mm", "at_mm"},
+    "cures": None,
     "inputs": None,
     "findings": None,
 }  # fmt: skip
