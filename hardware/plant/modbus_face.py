@@ -31,6 +31,14 @@ def _break_off(writer: asyncio.StreamWriter) -> None:
     writer.transport.abort()
 
 
+def _bound(port: int) -> socket.socket:
+    """A socket that has the port and does not listen: a connection to it is refused."""
+    sock = socket.socket()
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    sock.bind(("127.0.0.1", port))
+    return sock
+
+
 class TcpFace:
     """One device on one port.  ``follow`` opens and closes the port as the faults say."""
 
@@ -38,13 +46,15 @@ class TcpFace:
         self._device = device
         self._standing = faults.line[device.face]
         self._server: asyncio.Server | None = None
+        self._kept: socket.socket | None = None  # holds the port while connections are refused
         self.connections = Connections()
         self.port = port
 
     async def listen(self) -> None:
         """Begin to take connections; picks a free port when ``port`` is 0."""
-        self._server = await asyncio.start_server(self._serve, "127.0.0.1", self.port)
-        self.port = self._server.sockets[0].getsockname()[1]
+        kept, self._kept = self._kept or _bound(self.port), None
+        self._server = await asyncio.start_server(self._serve, sock=kept)
+        self.port = kept.getsockname()[1]
 
     async def follow(self) -> None:
         """Close or open the port as the fault "closed" says."""
@@ -54,9 +64,10 @@ class TcpFace:
             await self.listen()
 
     def shut(self) -> None:
-        """Refuse connections and drop those there are."""
+        """Refuse connections and drop those there are; nobody else gets the port meanwhile."""
         if self._server is not None:
             self._server.close()
+            self._kept = _bound(self.port)
         self._server = None
         self.connections.drop()
 
