@@ -108,8 +108,9 @@ def _zero(
     size = abs(kpa) if kpa is not None else 0.0
     still = abs(window.slope_kpa_per_s or 0.0) < delays.ZERO_STILL_KPA_PER_S
     off = there and still and delays.ZERO_KPA < size <= delays.ZERO_OFF_KPA
-    low = doubt.low.run(there and size <= delays.ZERO_KPA, new, now_s)
-    beside = doubt.off.run(off, new, now_s)
-    right = low.full(delays.ZERO_S, delays.ZERO_SAMPLES, now_s)
-    wrong = beside.full(delays.ZERO_S, delays.ZERO_SAMPLES, now_s)
+    at_s = now_s if window.good_s is None else window.good_s  # up to where samples cover it
+    low = doubt.low.run(there and size <= delays.ZERO_KPA, new, at_s)
+    beside = doubt.off.run(off, new, at_s)
+    right = low.full(delays.ZERO_S, delays.ZERO_SAMPLES, at_s)
+    wrong = beside.full(delays.ZERO_S, delays.ZERO_SAMPLES, at_s)
     return replace(doubt, low=low, off=beside, drifted=wrong or (doubt.drifted and not right))

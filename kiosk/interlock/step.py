@@ -18,6 +18,7 @@ from kiosk.interlock.measure import see
 from kiosk.interlock.memory import Memory
 from kiosk.interlock.moves import happen
 from kiosk.interlock.publish import snapshot, waiting_for
+from kiosk.interlock.remember import remember
 from kiosk.interlock.signals import Lines, follow, lines_of
 from kiosk.interlock.states import State
 from kiosk.interlock.table import CONTACTS
@@ -58,7 +59,7 @@ def step(memory: Memory, facts: Facts, utc: str) -> tuple[Memory, Decision]:
     if turn.state is not State.STARTING:
         _allow(turn)
     cycle.follow(turn)
-    _remember(turn)
+    remember(turn)
     alarms.run(turn)
     return _decide(turn)
 
@@ -167,6 +168,8 @@ _AFTER_WITHDRAW: tuple[Condition, ...] = ((Event.EXPIRED, _expired), (Event.VENT
 
 def _forbid(turn: Turn) -> None:
     """Everything that forbids, in its order; a start of the cycle comes last."""
+    _obey_early(turn, Name.BEGIN_SERVICE)
+    _obey_early(turn, Name.END_BYPASS)
     _judge_conditions(turn, _FIRST)
     _obey_early(turn, Name.UNDO_ZONE)
     _judge_conditions(turn, _AFTER_UNDO)
@@ -232,44 +235,7 @@ def _allow(turn: Turn) -> None:
         happen(turn, Event.PROVED)
 
 
-# -- what stays --------------------------------------------------------------------------------
-
-
-def _remember(turn: Turn) -> None:
-    memory, held = turn.memory, turn.held
-    turn.put(
-        last_s=turn.now_s,
-        standing=frozenset(turn.standing),
-        rose=memory.rose or (memory.part_confirmed and held is True),
-        drawing_s=_drawing_s(turn),
-        pause_left=memory.pause_left and turn.standstill is not True,
-        supply=_pulled(turn),
-        unsynced_s=_unsynced_s(turn),
-    )
-
-
-def _pulled(turn: Turn) -> supply.Supply:
-    """Pull-downs count only of parts that do not let air through."""
-    plan = turn.memory.plan
-    full_s = None if plan is None or plan.leaks else turn.site.pull_down_s
-    vented_kpa = turn.limits.vented_kpa
-    return supply.pull(turn.memory.supply, turn.seen.vacuum_kpa, vented_kpa, full_s, turn.now_s)
-
-
-def _unsynced_s(turn: Turn) -> float | None:
-    if turn.facts.clock_synced is not False:
-        return None
-    return turn.now_s if turn.memory.unsynced_s is None else turn.memory.unsynced_s
-
-
-def _drawing_s(turn: Turn) -> float | None:
-    """Since when vacuum is being drawn without having come to the start level."""
-    ratio = turn.seen.ratio
-    below = ratio is None or ratio < turn.limits.start_ratio
-    draws = turn.held is True or turn.lines.said("valve_open") is True
-    if turn.state not in (State.SET_UP, State.CHECKING) or not (below and draws):
-        return None
-    return turn.now_s if turn.memory.drawing_s is None else turn.memory.drawing_s
+# -- what goes out ------------------------------------------------------------------------------
 
 
 def _outputs(turn: Turn) -> Outputs:

@@ -16,6 +16,7 @@ from kiosk.interlock.facts import (
     GaugeSetting,
     JobOffer,
     LogFacts,
+    PeopleFacts,
     PlanFacts,
     PlannerAnswer,
     ScreenFacts,
@@ -109,6 +110,10 @@ class World:
     planner_alive: bool = True
     answer: PlannerAnswer | None = None
     epoch: str = EPOCH
+    utc: str = UTC
+    people: PeopleFacts = field(default_factory=PeopleFacts)
+    clock_synced: bool | None = None
+    leak_ratio: float | None = None
     gauge_every_s: float = 0.05  # 20 Hz
     staggered: bool = False  # never two gauges in one step: each has a line of its own
 
@@ -145,7 +150,7 @@ class World:
     def step(self, advance_s: float | None = None) -> Decision:
         """One step later."""
         self.now_s = round(self.now_s + (self.step_s if advance_s is None else advance_s), 6)
-        self.memory, self.decision = step(self.memory, self.facts(), UTC)
+        self.memory, self.decision = step(self.memory, self.facts(), self.utc)
         self._commands, self.answer = [], None
         self.notes += self.decision.notes
         self.dropped_planner += self.decision.drop_planner
@@ -178,6 +183,9 @@ class World:
             loop_late_s=self.loop_late_s,
             self_test=self.self_test,
             written_s=self.now_s,
+            people=self.people,
+            clock_synced=self.clock_synced,
+            leak_ratio=self.leak_ratio,
         )
 
     def _tell(self) -> None:
@@ -318,6 +326,11 @@ class World:
         self.permit(ratio)
         self.cycle(True)
         assert self.state is State.CUTTING
+
+    def sign_on(self, role: str | None) -> None:
+        """People are set up, and one of this role is signed on; None: nobody."""
+        self.people = PeopleFacts(True, role, None if role is None else f"the {role}")
+        self.step()
 
     def cycle(self, running: bool, standstill: bool | None = None) -> None:
         """The machine's program starts or stops; the spindle with it unless told."""
