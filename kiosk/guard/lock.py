@@ -22,4 +22,4 @@ def tighten(data: Path) -> None:
     """Take the rights of others away from a data folder of our own; a shared one stays."""
     mode = data.stat().st_mode
     if data.stat().st_uid == os.getuid() and not mode & 0o1000:
-        data.chmod(mode & 0o750)
+        data.chmod(mode & 0o2750)  # a set-group-ID bit stays

@@ -6,6 +6,7 @@ Nothing in it waits for a disk, a screen, a gauge or the planner.
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from kiosk import words
@@ -55,15 +56,26 @@ class Parts:
 
 
 class Loop:
-    """Runs the decision.  ``self_test`` False withholds the permit for the whole run."""
+    """Runs the decision.  ``self_test`` False withholds the permit for the whole run.
+
+    ``stepped`` is called with the time of each completed step; it must return at once.
+    """
 
     def __init__(
-        self, site: SiteFacts, epoch: str, parts: Parts, shared: Shared, *, self_test: bool
+        self,
+        site: SiteFacts,
+        epoch: str,
+        parts: Parts,
+        shared: Shared,
+        *,
+        self_test: bool,
+        stepped: Callable[[float], None] = lambda _: None,
     ) -> None:
         self._site = site
         self._parts = parts
         self._shared = shared
         self._self_test = self_test
+        self._stepped = stepped
         self._memory = start(site, epoch)
         self._logged: dict[str, float] = {}  # time of the newest logged sample, by gauge
         self._last_s = shared.clock()
@@ -83,6 +95,7 @@ class Loop:
                 self._check_gap(now - self._last_s)
                 self._once(now, max(0.0, now - due))
                 self._last_s = now
+                self._stepped(now)
         except Exception as bug:
             failure.keep("the loop", bug)
         finally:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import functools
+import os
 import secrets
 import signal
 import socket
@@ -18,7 +19,7 @@ from pathlib import Path
 from hardware import catalog
 from hardware.lines import Lines
 from kiosk import places
-from kiosk.guard import lock, self_test, server
+from kiosk.guard import lock, notify, self_test, server
 from kiosk.guard.failure import Failure, say
 from kiosk.guard.gather import plan_facts, site_facts
 from kiosk.guard.loop import Loop, Parts
@@ -91,6 +92,7 @@ def _site(path: Path) -> Site:
 
 def _guard(site: Site, data: Path, jobs: Path, own: OwnFiles) -> int:
     bell, clock, stop = Bell(), time.monotonic, threading.Event()
+    supervisor = notify.from_environment(os.environ)
     shared = Shared(bell, clock, Failure(bell.ring))
     _end_on_signals(stop)
     epoch = secrets.token_hex(8)
@@ -101,10 +103,11 @@ def _guard(site: Site, data: Path, jobs: Path, own: OwnFiles) -> int:
     for fault in faults:
         say(f"start-up check: {fault}; no permit will be given")
     parts = _parts(site, Lister(jobs, shared), data, own, epoch)
-    loop = Loop(facts, epoch, parts, shared, self_test=not faults)
+    loop = Loop(facts, epoch, parts, shared, self_test=not faults, stepped=supervisor.stepped)
     _begin(parts)
     say(f"guarding {site.name}, epoch {epoch}, socket {places.socket_file(data)}")
     loop.run(stop)
+    supervisor.ending()
     _end(parts)
     failed = shared.failure.words is not None
     say("ended after a failure" if failed else "ended")

@@ -28,14 +28,16 @@ COMMANDS_KEPT = 64
 CLIENTS_KEPT = 16
 _IDLE_S = 0.5
 _SEND_BUFFER = 64 * 1024
+_SO_PEERGROUPS = 59  # asm-generic/socket.h of Linux 4.13; the standard library has no name for it
+_MOST_GROUPS = 256  # 1024 bytes, the most that getsockopt of the standard library takes
 
 
 def listen(path: Path) -> socket.socket:
-    """A listening socket at ``path``, for this user only.  The data folder's lock is held."""
+    """A listening socket at ``path``, for this user and group.  The data folder's lock is held."""
     with contextlib.suppress(FileNotFoundError):
         path.unlink()  # of a guard that is dead: its lock is gone
     door = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-    before = os.umask(0o177)
+    before = os.umask(0o117)
     try:
         door.bind(str(path))
     finally:
@@ -45,13 +47,21 @@ def listen(path: Path) -> socket.socket:
     return door
 
 
-def same_user(connection: socket.socket) -> bool:
-    """True when the peer runs as this user or root; unix(7), SO_PEERCRED, Linux only."""
+def local(connection: socket.socket, group: int) -> bool:
+    """True when the peer runs as this user, as root or in ``group``: unix(7), Linux only."""
     if not hasattr(socket, "SO_PEERCRED"):
         return True  # the socket's mode decides alone
     raw = connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, struct.calcsize("3i"))
-    uid = struct.unpack("3i", raw)[1]
-    return uid in (0, os.getuid())
+    _, user, main_group = struct.unpack("3i", raw)
+    return user in (0, os.getuid()) or group in {main_group, *_further_groups(connection)}
+
+
+def _further_groups(connection: socket.socket) -> tuple[int, ...]:
+    try:
+        raw = connection.getsockopt(socket.SOL_SOCKET, _SO_PEERGROUPS, 4 * _MOST_GROUPS)
+    except OSError:  # more than fit, or a kernel that cannot be asked
+        return ()
+    return struct.unpack(f"{len(raw) // 4}I", raw)
 
 
 class Server(Worker):
@@ -66,6 +76,7 @@ class Server(Worker):
     ) -> None:
         super().__init__("socket", shared)
         self._door = door
+        self._group = os.stat(door.getsockname()).st_gid
         self._epoch = epoch
         self._shelf = shelf
         self._commands: Tray[Command] = Tray(COMMANDS_KEPT)
@@ -139,7 +150,7 @@ class Server(Worker):
             connection, _ = self._door.accept()
         except OSError:
             return
-        if len(self._listeners) >= CLIENTS_KEPT or not same_user(connection):
+        if len(self._listeners) >= CLIENTS_KEPT or not local(connection, self._group):
             connection.close()
             return
         connection.setblocking(False)

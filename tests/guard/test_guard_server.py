@@ -31,8 +31,8 @@ def taken(server: Server, count: int) -> list:
     return got
 
 
-def test_only_this_user_may_open_the_socket(path: Path, server: Server) -> None:
-    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+def test_only_this_user_and_group_may_open_the_socket(path: Path, server: Server) -> None:
+    assert stat.S_IMODE(path.stat().st_mode) == 0o660
 
 
 def test_the_first_line_says_format_and_epoch_and_the_next_the_newest_snapshot(
