@@ -21,6 +21,8 @@ from kiosk.job.cures import cures_in_words, explained
 from kiosk.job.plan import Finding, Flex, Governed, Input, Plan, ProgramFacts, SeatState, weakest
 from kiosk.job.planning import Progress, read_files, silent, work_out
 from kiosk.job.resolve import Worked
+from kiosk.job.spread import spread_of
+from kiosk.job.spread_table import spread_as_json, spread_as_text
 from kiosk.job.table import Told, as_table, governing
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.places import data_path, shop_file_if_any
@@ -41,6 +43,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     shop_arguments(parser)
     parser.add_argument("--table", action="store_true",
                         help="print the ten program lines that need most vacuum")  # fmt: skip
+    parser.add_argument("--spread", action="store_true",
+                        help="print how sure the minimum is, and what moves it most")  # fmt: skip
     parser.add_argument("--why", action="store_true",
                         help="say what would lower the minimum, of a long program too")  # fmt: skip
     parser.add_argument("--data", metavar="DIR",
@@ -51,20 +55,26 @@ def main(args: argparse.Namespace) -> int:
     """Check one job; returns the exit status.  Raises ``BadInput`` for mistakes in the files."""
     told = Told(sys.stderr, time.monotonic)
     try:
-        plan = explained(*worked_of(args.job, args.site, lambda: shop_of(args), told), args.why)
+        plan, worked = worked_of(args.job, args.site, lambda: shop_of(args), told)
+        answer = _answer(args, plan, worked)
     except KeyboardInterrupt:
         told.done()
         print("stopped: nothing was checked", file=sys.stderr)
         return 130  # as a shell tells a program that Ctrl-C ended
     told.done()
-    print(_answer(args, plan))
+    print(answer)
     return 0 if plan.verdict == "holds" else 1
 
 
-def _answer(args: argparse.Namespace, plan: Plan) -> str:
-    if args.json:
-        return json.dumps(as_json(plan), allow_nan=False)
-    return as_table(plan) if args.table else as_text(plan)
+def _answer(args: argparse.Namespace, plan: Plan, worked: Worked) -> str:
+    if args.spread:
+        spread = spread_of(worked)
+        told = json.dumps(spread_as_json(spread), allow_nan=False)
+        return told if args.json else spread_as_text(spread)
+    if args.table and not args.json:
+        return as_table(plan)
+    plan = explained(plan, worked, args.why)
+    return json.dumps(as_json(plan), allow_nan=False) if args.json else as_text(plan)
 
 
 def shop_arguments(parser: argparse.ArgumentParser) -> None:

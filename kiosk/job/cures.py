@@ -138,7 +138,7 @@ class _Changes:
     def _friction(self, lip: str, surface: str) -> float | None:
         contact = self.worked.site.cup.contact
         try:
-            return friction(self.worked.material, self.job.underside, surface, lip, contact).low
+            return friction(self.worked.own.material, self.job.underside, surface, lip, contact).low
         except ValueError:
             return None
 

@@ -24,15 +24,11 @@ def solved(setup: Setup) -> tuple[Body, ...]:
     return setup.bodies(setup.reaches(), runners=0)
 
 
-def with_job(setup: Setup, job: Job) -> Setup:
-    """As another job file would have it that has the same program, outline and cups."""
+def with_job(setup: Setup, job: Job, material: Material | None = None) -> Setup:
+    """As another job file would have it that has the same program, outline and cups; with other
+    numbers of the material when they are named."""
     met = ((replace(p.cut, tool=job.tools[p.cut.tool.number]), p.bite) for p in setup.pushes)
-    return _with(setup, met, job, setup.material)
-
-
-def with_material(setup: Setup, material: Material) -> Setup:
-    """With other numbers of the material."""
-    return _with(setup, _met(setup), setup.job, material)
+    return _with(setup, met, job, material or setup.material)
 
 
 def in_passes(setup: Setup, tool: int, count: int) -> Setup:
@@ -67,10 +63,6 @@ def runs_against(setup: Setup, milling: str) -> int | None:
     """The first line that cuts in the other sense than this one; None when all fit."""
     other = {"climb": 1, "conventional": -1}[milling]
     return next((p.cut.line for p in setup.pushes if _turns(p, other)), None)
-
-
-def _met(setup: Setup) -> Iterator[Met]:
-    return ((push.cut, push.bite) for push in setup.pushes)
 
 
 def _with(setup: Setup, met: Iterable[Met], job: Job, material: Material) -> Setup:

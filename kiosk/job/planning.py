@@ -86,9 +86,7 @@ def work_out(
     own = own_numbers(job, site, shop)
     work = _Work(job, site, blank, program, own, digest)
     found = work.found(progress)
-    return work.told(found), Worked(
-        job, site, work.material, found.setup, found.bodies, found.supply
-    )
+    return work.told(found), Worked(job, site, own, found.setup, found.bodies, found.supply)
 
 
 def read_files(

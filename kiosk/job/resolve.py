@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from kiosk.hold.materials import Material
 from kiosk.job.air import air_of
 from kiosk.job.holding import Body, Setup, worst_of
 from kiosk.job.job_file import Job
+from kiosk.job.own_numbers import OwnNumbers
 from kiosk.job.supply import Supply
 from kiosk.site import Site
 
@@ -23,7 +23,7 @@ class Worked:
 
     job: Job
     site: Site
-    material: Material
+    own: OwnNumbers  # the material with the shop's numbers in it
     setup: Setup
     bodies: tuple[Body, ...]
     supply: Supply
@@ -57,7 +57,7 @@ def resolve(worked: Worked, up: Collection[str]) -> Answer:
         for body in worked.bodies
     )
     raised = setup.seating.raised()
-    air = air_of(worked.job, worked.site, worked.material, setup.blank, raised)
+    air = air_of(worked.job, worked.site, worked.own.material, setup.blank, raised)
     supply, model_kpa = Supply(worked.site, air), worst_of(bodies).model_kpa
     level = supply.levels(model_kpa)
     if level is None:
