@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-import tempfile
 import time
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -29,6 +28,10 @@ LATE_SHARE = 1e-4  # of the ticks
 GROWN_MIB = 3.0  # memory, second quarter to last
 LOOK_S = 10.0
 CUT_S = (5.0, 45.0)
+
+
+class Ended(Exception):
+    """A process ended by itself, and its last words."""
 
 
 @dataclass
@@ -53,8 +56,7 @@ class Soak:
         self.rig = Rig(data)
         self.chance = Random(seed)
         self.rig.play.until("jobs", lambda s: bool(s.jobs), 60.0)
-        os.environ["SDL_VIDEODRIVER"] = "offscreen"
-        self.rig.children.start("screen", "screen", "--data", str(data), log=data / "screen.log")
+        self.start("screen")
         self.listener = Listener(places.socket_file(data))
         self.listener.start()
         self.beside = Beside()
@@ -62,8 +64,23 @@ class Soak:
         self.log_bytes: list[int] = []
         self._looked_s = 0.0
 
+    def start(self, name: str) -> None:
+        """Start guard or screen."""
+        os.environ["SDL_VIDEODRIVER"] = "offscreen"
+        data = self.rig.data
+        if name == "guard":
+            self.rig.start_guard()
+        else:
+            self.rig.children.start(name, name, "--data", str(data), log=data / f"{name}.log")
+
     def look(self) -> None:
-        """Note all sizes, now and then."""
+        """Note all sizes, now and then.  Ended: a process is gone; it is started again."""
+        gone = self.rig.children.gone()
+        if gone is not None:
+            status = self.rig.children.running.pop(gone).returncode
+            said = (self.rig.data / f"{gone}.log").read_text(errors="replace").splitlines()
+            self.start(gone)
+            raise Ended(f"{gone} ended with {status}: {said[-1] if said else 'no words'}")
         if time.monotonic() - self._looked_s < LOOK_S:
             return
         self._looked_s = time.monotonic()
@@ -106,7 +123,7 @@ class Soak:
     def recover(self) -> None:
         """Back to SELECT JOB from wherever a missed step left it."""
         play = self.rig.play
-        with contextlib.suppress(Missed):
+        with contextlib.suppress(Missed, Ended):
             self.rig.machine.do("cycle_end")
             self.rig.machine.do("leak", bore_mm=0.0)
             for name, more in (("acknowledge", {"alarm": None}), ("reset", {"cause": "other"})):
@@ -121,30 +138,25 @@ class Soak:
         play.state("SELECT JOB", 10.0)
 
 
-def soak(minutes: float, seed: int = 1) -> Soaked:
-    """Run it."""
-    with tempfile.TemporaryDirectory(prefix="soak-") as folder:
-        data = Path(folder)
-        run, began_s = Soak(data, seed), time.monotonic()
-        done = Soaked(0.0, run.listener.ticks, Ticks(), run.sizes, run.log_bytes)
-        try:
-            while time.monotonic() - began_s < 60.0 * minutes:
-                try:
-                    run.one(lose=bool(done.cycles % 2))
-                    done.cycles += 1
-                    done.lost += done.cycles % 2 == 0
-                except Missed as missed:
-                    done.missed.append(str(missed))
-                    run.recover()
-            done.hours = (time.monotonic() - began_s) / 3600.0
-            run.listener.close()
-            done.beside = run.beside.close()
-        finally:
-            gone = run.rig.children.gone()
-            run.rig.close()
-        if gone is not None:
-            done.missed.append(f"{gone} ended by itself")
-        done.verified = holdpoint("log", "verify", "--data", folder).returncode == 0
+def soak(data: Path, minutes: float, seed: int = 1) -> Soaked:
+    """Run it in an empty folder."""
+    run, began_s = Soak(data, seed), time.monotonic()
+    done = Soaked(0.0, run.listener.ticks, Ticks(), run.sizes, run.log_bytes)
+    try:
+        while time.monotonic() - began_s < 60.0 * minutes:
+            try:
+                run.one(lose=bool(done.cycles % 2))
+                done.cycles += 1
+                done.lost += done.cycles % 2 == 0
+            except (Missed, Ended) as missed:
+                done.missed.append(str(missed))
+                run.recover()
+        done.hours = (time.monotonic() - began_s) / 3600.0
+        run.listener.close()
+        done.beside = run.beside.close()
+    finally:
+        run.rig.close()
+    done.verified = holdpoint("log", "verify", "--data", str(data)).returncode == 0
     return done
 
 

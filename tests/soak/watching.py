@@ -52,6 +52,10 @@ class Ticks:
             self.worst_s = max(self.worst_s, late_s)
         self._last = (seq, at_s)
 
+    def anew(self) -> None:
+        """The next snapshot is another connection's: nothing lies between."""
+        self._last = None
+
 
 class Listener(threading.Thread):
     """Reads every snapshot of the guard at ``door`` until closed; never speaks."""
@@ -59,30 +63,34 @@ class Listener(threading.Thread):
     def __init__(self, door: Path) -> None:
         super().__init__(name="listener", daemon=True)
         self.ticks = Ticks()
-        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        self._socket.connect(str(door))
+        self._door = door
+        self._ending = threading.Event()
 
     def run(self) -> None:
-        """Read to the end of the connection."""
+        """Read one guard after the other."""
+        while not self._ending.is_set():
+            with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as client:
+                client.settimeout(0.5)
+                try:
+                    client.connect(str(self._door))
+                    self._read(client)
+                except OSError:
+                    self._ending.wait(0.1)
+            self.ticks.anew()
+
+    def _read(self, client: socket.socket) -> None:
         held = b""
-        while part := self._part():
+        while not self._ending.is_set() and (part := client.recv(1 << 18)):
             *lines, held = (held + part).split(b"\n")
             for line in lines:
                 marks = _MARKS.search(line)
                 if marks is not None:
                     self.ticks.seen(int(marks[1]), float(marks[2]))
 
-    def _part(self) -> bytes:
-        try:
-            return self._socket.recv(1 << 18)
-        except OSError:
-            return b""
-
     def close(self) -> None:
-        """End the connection."""
-        self._socket.shutdown(socket.SHUT_RDWR)
+        """End it."""
+        self._ending.set()
         self.join(5.0)
-        self._socket.close()
 
 
 class Beside:
