@@ -39,25 +39,29 @@ LONGEST_LINE = 256
 class WholeLines:
     """Bytes of a text stream in, whole lines out.
 
-    What comes before the first line end is dropped: it may be the rest of a line.  A line longer
-    than ``LONGEST_LINE`` bytes is dropped up to its end.  CR, LF and CR LF end a line; empty lines
-    do not count.
+    What comes before the first line end is dropped, since it may be the rest of a line, unless the
+    stream is ``whole_from_start``.  A line longer than ``LONGEST_LINE`` bytes is dropped up to its
+    end.  ``end`` ends a line; None: CR, LF or both.  Empty lines do not count.
     """
 
-    def __init__(self) -> None:
-        self._rest = b""
-        self._dropping = True
+    def __init__(self, end: bytes | None = None, *, whole_from_start: bool = False) -> None:
+        self._end = end
+        self._dropping = not whole_from_start
+        self.rest = b""  # what came after the last line end
 
     def resync(self) -> None:
         """Drop what is there, and what comes up to the next line end."""
-        self._rest, self._dropping = b"", True
+        self.rest, self._dropping = b"", True
 
     def feed(self, data: bytes) -> list[bytes]:
         """The lines that ``data`` completes, without their ends."""
-        *whole, rest = (self._rest + data).replace(b"\r", b"\n").split(b"\n")
+        text = self.rest + data
+        if self._end is None:
+            text = text.replace(b"\r", b"\n")
+        *whole, rest = text.split(self._end or b"\n")
         if whole and self._dropping:
             whole, self._dropping = whole[1:], False
-        self._rest = rest
+        self.rest = rest
         if len(rest) > LONGEST_LINE:
             self.resync()
         return [line for line in whole if line and len(line) <= LONGEST_LINE]

@@ -22,6 +22,7 @@ from kiosk.interlock.reading import Fault, Why
 from kiosk.site.address import TcpAddress
 
 TIMEOUT_S = 0.3
+QUIET_S = 0.35  # a serial line is quiet after this; longest lateness kept from what is asked next
 AGAIN_S = 0.25  # from one attempt to connect to the next; never grows
 
 # Every failure is told by a Fault; the library's own lines on stderr would say it twice.

@@ -21,13 +21,21 @@ from typing import Any
 
 from pymodbus.client import AsyncModbusSerialClient
 
-from hardware.modbus_link import AGAIN_S, TIMEOUT_S, TROUBLE, Answer, Request, checked, send
+from hardware.modbus_link import (
+    AGAIN_S,
+    QUIET_S,
+    TIMEOUT_S,
+    TROUBLE,
+    Answer,
+    Request,
+    checked,
+    send,
+)
 from hardware.serial_port import TerminalError, open_port
 from kiosk.interlock.reading import Fault, Why
 from kiosk.site.address import SerialAddress
 
 LEFT_ALONE_S = 1.0  # a silent device beside others is not asked again before; it costs them 0.65 s
-QUIET_S = 0.35  # longest lateness of an answer that is still kept from the next request
 _SHORTEST_GAP_S = 0.00175  # Modbus over Serial Line V1.02, 2.5.1.1: above 19200 bit/s
 _TROUBLE = (*TROUBLE, TerminalError, RuntimeError)
 

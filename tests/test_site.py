@@ -187,6 +187,12 @@ def test_the_shipped_layouts_have_all_types_and_word_orders(tmp_path: Path) -> N
     assert {row.word_order for row in layouts} == {"ABCD", "CDAB", "BADC", "DCBA"}
 
 
+def text_row(key: str) -> str:
+    """A layout of text with one more key, before the limits."""
+    head = '[[layout]]\nname = "t"\ntype = "text"\nunit = "kPa"\nreference = "gauge"'
+    return f"{head}\n{key}\n[limits]"
+
+
 # (what to replace, by what, fragment of the line that must be named, words)
 WRONG = [
     ("format = 1", "format = 2", "format", "write 1"),
@@ -234,6 +240,15 @@ WRONG = [
     ("drop_kpa = 2.5", "start_ratio = 1.08", "start_ratio", "must be below start_ratio"),
     ("drop_kpa = 2.5", "no_such = 1", "no_such", "[limits] knows"),
     ("[limits]", "[limit]", "[limit]", 'write "limits"'),
+    ("[limits]", text_row('request = "P?"'), "request", "what ends it"),
+    ("[limits]", text_row('request_end = "\\r"'), "request_end", "goes with request"),
+    ("[limits]", text_row('request = ""\nrequest_end = ""'), 'request = ""', "1 to 60 ASCII"),
+    ("[limits]", text_row('line_end = "abcde"'), "line_end", "1 to 4 ASCII"),
+    ("[limits]", text_row('pattern = "P="'), '"P="', "write one #"),
+    ("[limits]", text_row('pattern = "# mbar"'), '"# mbar"', "says mbar and the layout kPa"),
+    ("[limits]", text_row("register = 3"), "register = 3", 'unknown key "register"'),
+    ('layout = "vacuum-int16-0.1kPa"\nerror_kpa = 1.0', 'layout = "t"\nerror_kpa = 1.0\n'
+     + text_row("").removesuffix("[limits]"), 'layout = "t"', 'it is for kind "text"'),
     ("[limits]", '[[special]]\nkind = "edge_cup"\nseat = "Z9"\nseal_diameter_mm = 30.0\n[limits]',
      'seat = "Z9"', "not in the grid"),
     ("[limits]", '[[special]]\nkind = "edge_cup"\nseat = "A1"\nseal_diameter_mm = 30.0\n'

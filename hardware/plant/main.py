@@ -22,7 +22,7 @@ from hardware.plant.modbus_face import TcpFace
 from hardware.plant.modbus_pdu import UNIT, gauge_device, io_device
 from hardware.plant.plant import STEP_S, Plant
 from hardware.plant.remote import do, parse
-from hardware.plant.serial_face import BAUD, TEXT_BAUD, RtuFace, TextFace
+from hardware.plant.serial_face import BAUD, TEXT_BAUD, AskedFace, RtuFace, TextFace
 from hardware.plant.story import BadStory, Story, file_of, load, names
 
 _LINE_CAP = 65536
@@ -58,7 +58,8 @@ class SerialFaces:
         self._gauge = RtuFace(gauge_device(plant), plant.faults, folder / "gauge")
         self._io = RtuFace(io_device(plant), plant.faults, folder / "io")
         self.text = TextFace(plant, folder / "text")
-        self._lines = (self._gauge.line, self._io.line, self.text.line)
+        self._asked = AskedFace(plant, folder / "asked")
+        self._lines = (self._gauge.line, self._io.line, self.text.line, self._asked.line)
 
     def addresses(self) -> dict[str, str]:
         """Where each is, by its key in the ready line."""
@@ -67,6 +68,7 @@ class SerialFaces:
             "gauge_rtu": f"modbus-rtu://{self._gauge.line.link}{words}",
             "io_rtu": f"modbus-rtu://{self._io.line.link}{words}",
             "gauge_text": f"serial://{self.text.line.link}?baud={TEXT_BAUD}",
+            "gauge_asked": f"serial://{self._asked.line.link}?baud={TEXT_BAUD}",
         }
 
     def follow(self) -> None:

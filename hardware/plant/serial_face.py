@@ -142,31 +142,60 @@ class RtuFace:
         await self.line.send(frame, standing)
 
 
+def _text(plant: Plant, standing: set[str], mark: str = "") -> bytes:
+    """A line without its end: pressure against the air, kPa, behind a mark."""
+    if "garbled" in standing:
+        return b"-8?.\xff5 kP"
+    if "exception" in standing:
+        return b"ERROR 4"
+    if "long" in standing:
+        return b"-" + b"0" * 300
+    vacuum_kpa = plant.gauge_kpa()
+    if vacuum_kpa is None:
+        return f"{mark}------ kPa".encode()
+    unit = "psi" if "wrong_unit" in standing else "kPa"
+    return f"{mark}{-vacuum_kpa:+.3f} {unit}".encode()
+
+
 class TextFace:
-    """A gauge that sends lines of text by itself: pressure against the air, kPa."""
+    """A gauge that sends lines of text by itself."""
 
     def __init__(self, plant: Plant, link: Path) -> None:
         self._plant = plant
         self._standing = plant.faults.line["gauge"]
         self.line = PtyLine(link, self._standing, lambda _: None)
 
-    def _text(self, standing: set[str]) -> bytes:
-        if "garbled" in standing:
-            return b"-8?.\xff5 kP"
-        if "exception" in standing:
-            return b"ERROR 4"
-        if "long" in standing:
-            return b"-" + b"0" * 300
-        vacuum_kpa = self._plant.gauge_kpa()
-        if vacuum_kpa is None:
-            return b"------ kPa"
-        unit = b"psi" if "wrong_unit" in standing else b"kPa"
-        return f"{-vacuum_kpa:+.3f} ".encode() + unit
-
     async def stream(self) -> None:
         """Send lines for ever."""
         while True:
             standing = set(self._standing)
             if "silent" not in standing:
-                await self.line.send(self._text(standing) + b"\r\n", standing)
+                await self.line.send(_text(self._plant, standing) + b"\r\n", standing)
             await asyncio.sleep(SLOW_S if "slow" in standing else TEXT_PERIOD_S)
+
+
+class AskedFace:
+    """The same gauge, which sends ``P= -80.250 kPa`` when it is asked ``P?``, each with a CR."""
+
+    def __init__(self, plant: Plant, link: Path) -> None:
+        self._plant = plant
+        self._standing = plant.faults.line["gauge"]
+        self.line = PtyLine(link, self._standing, self._received)
+        self._buffer = b""
+        self._tasks: set[asyncio.Task[None]] = set()
+
+    def _received(self, data: bytes) -> None:
+        *requests, self._buffer = (self._buffer + data).split(b"\r")
+        for request in requests:
+            if request == b"P?":
+                task = asyncio.ensure_future(self._answer(set(self._standing)))
+                self._tasks.add(task)
+                task.add_done_callback(self._tasks.discard)
+
+    async def _answer(self, standing: set[str]) -> None:
+        if "silent" in standing:
+            return
+        line = _text(self._plant, standing, "P= ") + b"\r"
+        wire_s = (3 + len(line)) * 10.0 / TEXT_BAUD
+        await asyncio.sleep(SLOW_S if "slow" in standing else wire_s)
+        await self.line.send(line, standing)

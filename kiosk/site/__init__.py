@@ -7,6 +7,7 @@ mistake in the file.  All lengths mm, pressures kPa below local atmosphere, unle
 from __future__ import annotations
 
 from kiosk.site.reader import load_site
+from kiosk.site.textform import TextForm
 from kiosk.site.types import (
     Cup,
     GaugeSite,
@@ -29,5 +30,6 @@ __all__ = [
     "Pump",
     "Site",
     "Special",
+    "TextForm",
     "load_site",
 ]

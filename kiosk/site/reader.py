@@ -8,10 +8,11 @@ from pathlib import Path
 
 from kiosk.limits import LIMIT_KEYS, LIMIT_RANGES, Limits
 from kiosk.site.grid import read_seats, refuse_crowding
+from kiosk.site.layouts import read_layouts
 from kiosk.site.specials import OUTER_ALLOWANCE_MM, read_specials
 from kiosk.site.types import Cup, GridSeat, Pipe, Pump, Site
 from kiosk.site.upkeep import read_inspection
-from kiosk.site.wiring import read_gauges, read_io, read_layouts, refuse_shared_ports
+from kiosk.site.wiring import read_gauges, read_io, refuse_shared_ports
 from kiosk.toml_lines import Table, read_toml
 
 LIPS = ("nitrile", "natural rubber", "polyurethane", "silicone")

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from kiosk.limits import Limits
+from kiosk.site.textform import TextForm
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,16 +56,17 @@ class Pump:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """How a gauge's registers become kPa.  Rows of assets/layouts.toml and [[layout]].
+    """How what a gauge sends becomes kPa.  Rows of assets/layouts.toml and [[layout]].
 
     value = raw * scale + offset, in ``unit``.  Kind ``current``: that value is in mA and ``span``
-    gives the pressures at 4 and 20 mA.  ``valid_kpa`` bounds the resulting vacuum.
+    gives the pressures at 4 and 20 mA.  ``valid_kpa`` bounds the resulting vacuum.  Type ``text``
+    has a ``text`` form, and no registers: function, register and word_order say nothing then.
     """
 
     name: str
     function: int  # 3 or 4
     register: int  # zero based
-    type: str  # int16 | uint16 | int32 | float32
+    type: str  # int16 | uint16 | int32 | float32 | text
     word_order: str  # ABCD | CDAB | BADC | DCBA
     scale: float
     offset: float
@@ -72,6 +74,7 @@ class Layout:
     reference: str  # vacuum (positive below air) | gauge (negative below air) | absolute
     valid_kpa: tuple[float, float]
     span: tuple[float, float] | None = None  # kind current: value in unit at 4 and at 20 mA
+    text: TextForm | None = None  # kind text
 
 
 @dataclass(frozen=True, slots=True)

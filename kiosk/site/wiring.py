@@ -1,85 +1,20 @@
-"""Gauges, register layouts and machine signals, from a site file."""
+"""Gauges and machine signals, from a site file."""
 
 from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
 
-from kiosk.resources import asset
 from kiosk.site.address import EXAMPLES, is_simulated, parse_address, real_port
 from kiosk.site.types import GaugeSite, InputOutput, Layout
 from kiosk.site.upkeep import read_date
-from kiosk.toml_lines import Table, read_toml
-from kiosk.units import KPA_PER
+from kiosk.toml_lines import Table
 
 INPUTS = ("cycle_running", "standstill", "valve_open", "stop_healthy", "key_bypass",
           "contact_feedback", "pump_running", "filter_loaded", "on_battery")  # fmt: skip
 OUTPUTS = ("start_permit", "hold_healthy", "alive", "beacon")
 ROLES = ("table", "pump")
 KINDS = ("register", "text", "current")
-TYPES = ("int16", "uint16", "int32", "float32")
-WORD_ORDERS = ("ABCD", "CDAB", "BADC", "DCBA")
-REFERENCES = ("vacuum", "gauge", "absolute")
-
-
-def read_layout(row: Table) -> Layout:
-    """One row that says how registers become kPa."""
-    layout = Layout(
-        name=row.text("name", longest=40),
-        function=row.whole("function", 3, 4),
-        register=row.whole("register", 0, 65535),
-        type=row.choice("type", TYPES),
-        word_order=row.choice("word_order", WORD_ORDERS, "ABCD"),
-        scale=row.number("scale", -1e6, 1e6, 1.0),
-        offset=row.number("offset", -1e6, 1e6, 0.0),
-        unit=row.choice("unit", tuple(KPA_PER)),
-        reference=row.choice("reference", REFERENCES),
-        valid_kpa=_range(row),
-        span=_span(row),
-    )
-    if layout.scale == 0.0:
-        row.wrong("scale is 0: write what one count is worth in the unit", "scale")
-    row.done()
-    return layout
-
-
-def _range(row: Table) -> tuple[float, float]:
-    low, high = row.vector("valid_kpa", 2, -20.0, 120.0, (-5.0, 102.0))
-    if low >= high:
-        row.wrong("valid_kpa must rise: write [lowest, highest] in kPa of vacuum", "valid_kpa")
-    return low, high
-
-
-def _span(row: Table) -> tuple[float, float] | None:
-    """What a current loop stands for: the values in ``unit`` at 4 and at 20 mA."""
-    if not row.has("span"):
-        row.known.append("span")
-        return None
-    at_4_ma, at_20_ma = row.vector("span", 2, -1e6, 1e6)
-    if at_4_ma == at_20_ma:
-        row.wrong("span is the same at 4 and at 20 mA: write both values", "span")
-    return at_4_ma, at_20_ma
-
-
-def shipped_layouts() -> dict[str, Layout]:
-    """The rows of assets/layouts.toml.  Raises ``BadInput`` when that file is damaged."""
-    whole = Table(read_toml(asset("layouts.toml")))
-    whole.whole("format", 1, 1)
-    layouts = {layout.name: layout for layout in map(read_layout, whole.rows("layout", True))}
-    whole.done()
-    whole.raise_mistakes()
-    return layouts
-
-
-def read_layouts(site: Table) -> dict[str, Layout]:
-    """Shipped layouts and those of the site file; a site's own may not take a shipped name."""
-    layouts = shipped_layouts()
-    for row in site.rows("layout"):
-        layout = read_layout(row)
-        if layout.name in layouts:
-            row.wrong(f'a layout named "{layout.name}" exists: give this one another', "name")
-        layouts[layout.name] = layout
-    return layouts
 
 
 def read_address(row: Table, simulated: bool, schemes: Iterable[str]) -> str:
@@ -125,6 +60,13 @@ def read_gauges(site: Table, layouts: dict[str, Layout], simulated: bool) -> tup
     return tuple(gauges.values())
 
 
+def kind_for(layout: Layout) -> str:
+    """The one kind of gauge that a layout suits."""
+    if layout.text is not None:
+        return "text"
+    return "register" if layout.span is None else "current"
+
+
 def _read_gauge(row: Table, layouts: dict[str, Layout], simulated: bool) -> GaugeSite:
     kind = row.choice("kind", KINDS)
     schemes = ("serial",) if kind == "text" else ("modbus-tcp", "modbus-rtu")
@@ -136,10 +78,10 @@ def _read_gauge(row: Table, layouts: dict[str, Layout], simulated: bool) -> Gaug
             "[[layout]] row with this name"
         )
         row.wrong(text, "layout")
-    if layout in layouts and (layouts[layout].span is not None) != (kind == "current"):
+    if layout in layouts and kind_for(layouts[layout]) != kind:
         row.wrong(
-            f'layout "{layout}" does not suit kind "{kind}": a layout with a span is for a '
-            "current loop, and only for one",
+            f'layout "{layout}" does not suit kind "{kind}": it is for kind '
+            f'"{kind_for(layouts[layout])}"',
             "layout",
         )
     gauge = GaugeSite(

@@ -7,8 +7,8 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from kiosk.interlock.reading import Fault
-from kiosk.site import Layout
+from kiosk.interlock.reading import Fault, Why
+from kiosk.site import Layout, TextForm
 from kiosk.units import KPA_PER, to_kpa
 from kiosk.wiring import fit, shown
 from kiosk.wiring.bench import Bench
@@ -35,9 +35,21 @@ def dial_kpa(typed: str) -> float | None:
     return to_kpa(abs(float(match[1].replace(",", "."))), unit)
 
 
-def tried_for(layouts: Iterable[Layout], seen: Seen) -> tuple[Candidate, ...]:
-    """The candidates for what a device gave."""
-    return fit.text_candidates() if seen.line is not None else fit.candidates(layouts, seen)
+def tried_for(
+    layouts: Iterable[Layout], seen: Seen, form: TextForm | None
+) -> tuple[Candidate, ...]:
+    """The candidates for what a device gave.  ``form``: of lines of text, None for registers."""
+    if form is None:
+        return fit.candidates(layouts, seen)
+    return fit.text_candidates(layouts, form)
+
+
+def no_answer(source: Source, fault: Fault, words: Words) -> str:
+    """What is told of a device that gave nothing."""
+    told = fault_words(fault, words)
+    if source.form is None or source.form.request is not None or fault.why is not Why.SILENT:
+        return told
+    return f"{told}\nA gauge that must be asked first: add --request TEXT --request-end '\\r'."
 
 
 def first_look(seen: Seen, tried: Sequence[Candidate], air_kpa: float) -> list[str]:
@@ -50,6 +62,9 @@ def first_look(seen: Seen, tried: Sequence[Candidate], air_kpa: float) -> list[s
     if elsewhere:
         lines.append(f"The same forms at other registers: {len(elsewhere)}, of them {likely} "
                      "likely at this moment.")  # fmt: skip
+    if seen.line is not None and all(fit.line_number(c.layout, seen) is None for c in tried):
+        lines.append("No number was found on the line. Show where it stands with --pattern, as in "
+                     "--pattern 'P= # kPa'.")  # fmt: skip
     lines.append(f"likely: between 0 and the air, taken as {air_kpa:.1f} kPa. That proves nothing.")
     return lines
 
@@ -71,7 +86,7 @@ class Search:
         seen = self._read()
         if seen is None:
             return None
-        tried = tried_for(self.layouts, seen)
+        tried = tried_for(self.layouts, seen, self.source.form)
         for line in first_look(seen, tried, self.air_kpa):
             self.bench.say(line)
         self.bench.say(
@@ -88,7 +103,7 @@ class Search:
     def _read(self) -> Seen | None:
         seen = self.source.read()
         if isinstance(seen, Fault):
-            self.bench.say(fault_words(seen, self.words))
+            self.bench.say(no_answer(self.source, seen, self.words))
             return None
         return seen
 

@@ -15,13 +15,15 @@ from dataclasses import dataclass, replace
 from hardware.frames import REGISTERS
 from hardware.modbus_gauge import reading_of
 from hardware.scaling import sample_of
-from hardware.serial_gauge import number_in
 from kiosk.interlock.reading import Reading
-from kiosk.site import Layout
+from kiosk.site import Layout, TextForm
+from kiosk.site.textform import number_in
+from kiosk.site.wiring import kind_for
 from kiosk.units import KPA_PER, from_kpa
 
 APART_KPA = 20.0  # two readings nearer to each other than this prove nothing
 WEATHER_KPA = 3.0  # either way about the mean air pressure: docs/wiring.md, the gauge
+PLAIN_TEXT = "text-vacuum-kPa"  # what a text gauge without a layout sends
 _PACKED = {"int16": ">h", "uint16": ">H", "int32": ">i", "float32": ">f"}
 
 
@@ -46,15 +48,17 @@ class Candidate:
     """A form at a place.  ``ready``: just as it stands in a row, place and all."""
 
     layout: Layout
-    text: bool = False
     ready: bool = False
 
     @property
     def kind(self) -> str:
         """The word of the site file: register, current or text."""
-        if self.text:
-            return "text"
-        return "register" if self.layout.span is None else "current"
+        return kind_for(self.layout)
+
+    @property
+    def text(self) -> bool:
+        """True for lines of text, which have no registers."""
+        return self.layout.text is not None
 
     @property
     def place(self) -> tuple[int, int, int]:
@@ -65,7 +69,7 @@ class Candidate:
 
 def candidates(layouts: Iterable[Layout], seen: Seen) -> tuple[Candidate, ...]:
     """Every row in its own place, then every form at every other place that was read."""
-    rows = tuple(layouts)
+    rows = tuple(row for row in layouts if row.text is None)
     own = [Candidate(row, ready=True) for row in rows if _raw(row, seen) is not None]
     taken = {_meaning(c.layout) for c in own}
     for row, function in itertools.product(rows, seen.blocks):
@@ -78,15 +82,25 @@ def candidates(layouts: Iterable[Layout], seen: Seen) -> tuple[Candidate, ...]:
     return tuple(own)
 
 
-def text_candidates() -> tuple[Candidate, ...]:
-    """Every unit and reference that a line of text can be in; the plain kind first."""
-    usual = Layout("", 3, 0, "float32", "ABCD", 1.0, 0.0, "kPa", "vacuum", (-5.0, 102.0))
-    return tuple(
-        Candidate(replace(usual, name=f"text-{reference}-{unit}", unit=unit, reference=reference),
-                  text=True, ready=(unit, reference) == ("kPa", "vacuum"))
+def text_candidates(layouts: Iterable[Layout], form: TextForm) -> tuple[Candidate, ...]:
+    """Rows of the form as they stand, then every other unit and reference that a line can be in."""
+    usual = Layout("", 0, 0, "text", "ABCD", 1.0, 0.0, "kPa", "vacuum", (-5.0, 102.0), text=form)
+    plain = replace(usual, name=PLAIN_TEXT)
+    rows = [plain] if form == TextForm() else []
+    rows += [row for row in layouts if row.text == form]
+    taken = set(map(_meaning, rows))
+    every = [
+        replace(usual, name=_text_name(form, unit, reference), unit=unit, reference=reference)
         for unit in KPA_PER
         for reference in ("vacuum", "gauge", "absolute")
-    )  # fmt: skip
+    ]
+    return (*(Candidate(row, ready=True) for row in rows),
+            *(Candidate(row) for row in every if _meaning(row) not in taken))  # fmt: skip
+
+
+def _text_name(form: TextForm, unit: str, reference: str) -> str:
+    kind = "asked" if form.request is not None else "text"
+    return f"{kind}-{reference}-{unit}"
 
 
 def _moved_name(row: Layout, function: int, register: int) -> str:
@@ -95,7 +109,7 @@ def _moved_name(row: Layout, function: int, register: int) -> str:
 
 def _meaning(layout: Layout) -> Layout:
     """A layout without its name: two of the same meaning are one."""
-    order = layout.word_order if REGISTERS[layout.type] == 2 else "ABCD"
+    order = layout.word_order if REGISTERS.get(layout.type) == 2 else "ABCD"
     return replace(layout, name="", word_order=order)
 
 
@@ -108,8 +122,8 @@ def _raw(layout: Layout, seen: Seen) -> list[int] | None:
 def vacuum_of(candidate: Candidate, seen: Seen, air_kpa: float) -> float | None:
     """The vacuum in kPa that a candidate makes of what was seen; None when it makes none."""
     layout = candidate.layout
-    if candidate.text:
-        raw = None if seen.line is None else number_in(seen.line, layout.unit)
+    if layout.text is not None:
+        raw = line_number(layout, seen)
         if raw is None:
             return None
         sample = sample_of(raw, raw, layout, air_kpa, 0.0)
@@ -119,6 +133,16 @@ def vacuum_of(candidate: Candidate, seen: Seen, air_kpa: float) -> float | None:
             return None
         sample = reading_of(registers, layout, air_kpa, 0.0)
     return sample.vacuum_kpa if isinstance(sample, Reading) else None
+
+
+def line_number(layout: Layout, seen: Seen) -> float | None:
+    """The number that a text layout finds on the line that was seen; None when it finds none."""
+    if layout.text is None or seen.line is None:
+        return None
+    try:
+        return number_in(seen.line, layout.text, layout.unit)
+    except ValueError:  # its pattern names another unit
+        return None
 
 
 def plausible(vacuum_kpa: float | None, air_kpa: float) -> bool:
@@ -176,8 +200,8 @@ def sent_by(candidate: Candidate, vacuum_kpa: float, air_kpa: float) -> Seen | N
     layout = candidate.layout
     pressure_kpa = {"vacuum": vacuum_kpa, "gauge": -vacuum_kpa, "absolute": air_kpa - vacuum_kpa}
     value = from_kpa(pressure_kpa[layout.reference], layout.unit)
-    if candidate.text:
-        return Seen({}, f"{value:.4f}".encode())
+    if layout.text is not None:
+        return Seen({}, layout.text.line(f"{value:.4f}"))
     if layout.span is not None:
         value = 4.0 + 16.0 * (value - layout.span[0]) / (layout.span[1] - layout.span[0])
     raw = (value - layout.offset) / layout.scale

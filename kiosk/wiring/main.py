@@ -17,18 +17,20 @@ from pathlib import Path
 from kiosk import owner, places
 from kiosk.interlock.reading import Fault
 from kiosk.mistakes import BadInput, Mistake
-from kiosk.site import GaugeSite, InputOutput, Layout, Site, load_site
-from kiosk.site.wiring import ROLES, shipped_layouts
+from kiosk.site import GaugeSite, InputOutput, Layout, Site, TextForm, load_site
+from kiosk.site.layouts import shipped_layouts
+from kiosk.site.wiring import ROLES
 from kiosk.units import air_pressure_kpa
 from kiosk.wiring import find, shown, watch
 from kiosk.wiring.bench import Bench, ask_line, say_now
 from kiosk.wiring.connections import connection_lines
 from kiosk.wiring.contacts import LONGEST_HOLD_S, USUAL_HOLD_S, try_contacts
-from kiosk.wiring.fit import Candidate
+from kiosk.wiring.fit import PLAIN_TEXT, Candidate
 from kiosk.wiring.signals import name_signals
 from kiosk.wiring.sitetext import Found
 from kiosk.wiring.source import Source, open_source
-from kiosk.wiring.trouble import LOOK_AT, fault_words
+from kiosk.wiring.textargs import form_of, text_arguments
+from kiosk.wiring.trouble import LOOK_AT
 from kiosk.wiring.write import refuse_early, site_there, write_site
 from kiosk.words import Words, load
 
@@ -57,6 +59,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--once", action="store_true", help="show once, ask nothing, and end")
     parser.add_argument("--json", action="store_true", help="with --once: as one JSON object")
     _search_arguments(parser.add_argument_group("with --gauge"))
+    text_arguments(parser.add_argument_group("with --gauge serial://..."))
     _write_arguments(parser.add_argument_group("keeping what was found"))
 
 
@@ -115,6 +118,7 @@ def _refuse_mixed(args: argparse.Namespace) -> None:
         raise _bad("--write", "writes what was found: add --gauge ADDRESS or --io ADDRESS")
     if args.write and args.once:
         raise _bad("--write", "needs a person's answers: leave out --once")
+    _text_form(args)
     _refuse_numbers(args)
 
 
@@ -186,7 +190,7 @@ def _find(args: argparse.Namespace, bench: Bench, words: Words) -> int:
     if args.gauge:
         layouts = tuple((shipped_layouts() if site is None else site.layouts).values())
         air_kpa = air_pressure_kpa(_altitude_m(args, site))
-        source = open_source(args.gauge, args.first, args.count, bench)
+        source = open_source(args.gauge, args.first, args.count, _text_form(args), bench)
         try:
             if args.once:
                 return _show_once(source, layouts, air_kpa, args, bench)
@@ -198,6 +202,15 @@ def _find(args: argparse.Namespace, bench: Bench, words: Words) -> int:
             return 1
         found = _gauge_found(chosen, args, bench, layouts)
     return _keep(found, args, bench, words)
+
+
+def _text_form(args: argparse.Namespace) -> TextForm | None:
+    form = form_of(args)
+    if not (args.gauge or "").startswith("serial:"):
+        if form is not None:
+            raise _bad("--gauge", "request, pattern and line ends are for a serial:// address")
+        return None
+    return form or TextForm()
 
 
 def _keep(found: Found, args: argparse.Namespace, bench: Bench, words: Words) -> int:
@@ -234,9 +247,9 @@ def _show_once(
             fault = {"why": seen.why.value, "detail": seen.detail, "look_at": LOOK_AT[seen.why]}
             bench.say(json.dumps({"address": args.gauge, "fault": fault}))
         else:
-            bench.say(fault_words(seen, load()))
+            bench.say(find.no_answer(source, seen, load()))
         return 1
-    tried = find.tried_for(layouts, seen)
+    tried = find.tried_for(layouts, seen, source.form)
     if args.json:
         data = {"address": args.gauge, "fault": None, "air_kpa": air_kpa}
         bench.say(json.dumps(data | shown.seen_data(seen, tried, air_kpa)))
@@ -249,7 +262,7 @@ def _gauge_found(
     chosen: Candidate, args: argparse.Namespace, bench: Bench, layouts: tuple[Layout, ...]
 ) -> Found:
     error_kpa = _error_kpa(bench) if args.write else None
-    plain_text = chosen.text and chosen.ready  # vacuum in kPa needs no layout
+    plain_text = chosen.text and chosen.layout.name == PLAIN_TEXT  # needs no layout
     new = None if plain_text or chosen.layout in layouts else chosen.layout
     gauge = GaugeSite(
         args.name, args.role, args.gauge, chosen.kind, "" if plain_text else chosen.layout.name,

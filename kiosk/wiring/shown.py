@@ -7,8 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from hardware.frames import REGISTERS, number_of
-from hardware.serial_gauge import number_in
-from kiosk.wiring.fit import Candidate, Seen, plausible, vacuum_of
+from kiosk.wiring.fit import Candidate, Seen, line_number, plausible, vacuum_of
 
 _IN_A_ROW = 8
 _FUNCTION = {3: "holding registers", 4: "input registers"}
@@ -34,7 +33,7 @@ def decoded(candidate: Candidate, seen: Seen) -> float | None:
     """The number before scale and offset; None when there is none."""
     layout = candidate.layout
     if candidate.text:
-        return None if seen.line is None else number_in(seen.line, layout.unit)
+        return line_number(layout, seen)
     block = seen.blocks.get(layout.function, {})
     places = range(layout.register, layout.register + REGISTERS[layout.type])
     if not all(at in block for at in places):

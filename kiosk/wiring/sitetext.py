@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from hardware.frames import REGISTERS
-from kiosk.site import GaugeSite, InputOutput, Layout
+from kiosk.site import GaugeSite, InputOutput, Layout, TextForm
 from kiosk.toml_lines import lines_of
 
 FILL_IN = "# FILL IN: "
@@ -27,7 +27,7 @@ class Found:
 
 def _text(value: str) -> str:
     """A basic string of TOML 1.0; JSON's escapes are among its own."""
-    return json.dumps(value, ensure_ascii=False)
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _number(value: float) -> str:
@@ -48,9 +48,12 @@ def gauge_text(gauge: GaugeSite, error_stated: bool) -> str:
 
 def layout_text(layout: Layout) -> str:
     """A ``[[layout]]`` table."""
-    lines = ["[[layout]]", f"name = {_text(layout.name)}", f"function = {layout.function}",
-             f"register = {layout.register}", f"type = {_text(layout.type)}"]  # fmt: skip
-    if REGISTERS[layout.type] == 2:
+    lines = ["[[layout]]", f"name = {_text(layout.name)}", f"type = {_text(layout.type)}"]
+    if layout.text is not None:
+        lines += _form_lines(layout.text)
+    else:
+        lines += [f"function = {layout.function}", f"register = {layout.register}"]
+    if REGISTERS.get(layout.type) == 2:
         lines.append(f"word_order = {_text(layout.word_order)}")
     lines += [f"scale = {_number(layout.scale)}", f"offset = {_number(layout.offset)}",
               f"unit = {_text(layout.unit)}", f"reference = {_text(layout.reference)}",
@@ -58,6 +61,13 @@ def layout_text(layout: Layout) -> str:
     if layout.span is not None:
         lines.append(f"span = [{', '.join(map(_number, layout.span))}]")
     return "\n".join(lines) + "\n"
+
+
+def _form_lines(form: TextForm) -> list[str]:
+    stated = {"pattern": form.pattern, "line_end": form.line_end, "request": form.request}
+    if form.request is not None:
+        stated["request_end"] = form.request_end
+    return [f"{key} = {_text(value)}" for key, value in stated.items() if value is not None]
 
 
 def io_text(io: InputOutput) -> str:

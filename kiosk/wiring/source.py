@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Protocol
 
 from hardware.block import read_block
 from hardware.catalog import open_gauge, open_link
 from hardware.modbus_link import Link
+from hardware.serial_gauge import TEXT_LAYOUT
 from kiosk.interlock.reading import Fault, Why
-from kiosk.site import GaugeSite
+from kiosk.site import GaugeSite, TextForm
 from kiosk.wiring.bench import Bench
 from kiosk.wiring.fit import Seen
 
@@ -18,7 +20,11 @@ FUNCTIONS = (3, 4)
 
 
 class Source(Protocol):
-    """One device of unknown layout."""
+    """One device of unknown layout.  ``form`` is of its lines of text, None for registers."""
+
+    @property
+    def form(self) -> TextForm | None:
+        """See above."""
 
     def read(self) -> Seen | Fault:
         """What it gives now, or what is wrong after several tries."""
@@ -29,6 +35,8 @@ class Source(Protocol):
 
 class Registers:
     """A Modbus device: the same block of holding and of input registers."""
+
+    form = None
 
     def __init__(self, link: Link, first: int, count: int, bench: Bench) -> None:
         self._link = link
@@ -65,12 +73,15 @@ class Registers:
 
 
 class TextLines:
-    """A gauge that sends lines by itself: its newest line, whatever is on it."""
+    """A gauge that sends lines of text: its newest line, whatever is on it."""
 
-    def __init__(self, address: str, bench: Bench) -> None:
+    def __init__(self, address: str, form: TextForm, bench: Bench) -> None:
         row = GaugeSite("gauge", "table", address, "text", "", 1.0)
+        layout = replace(TEXT_LAYOUT, text=TextForm(None, form.line_end, form.request,
+                                                    form.request_end))  # fmt: skip
+        self.form = form
         self._lines: list[bytes] = []
-        self._gauge = open_gauge(row, None, bench.clock, trace=self._lines.append)
+        self._gauge = open_gauge(row, layout, bench.clock, trace=self._lines.append)
         self._bench = bench
 
     def read(self) -> Seen | Fault:
@@ -91,8 +102,13 @@ class TextLines:
         self._gauge.close()
 
 
-def open_source(address: str, first: int, count: int, bench: Bench) -> Source:
-    """The device at an address.  Raises ``BadInput`` when the address cannot be used."""
-    if address.startswith("serial:"):
-        return TextLines(address, bench)
+def open_source(
+    address: str, first: int, count: int, form: TextForm | None, bench: Bench
+) -> Source:
+    """The device at an address, with a form for lines of text.
+
+    Raises ``BadInput`` when the address cannot be used.
+    """
+    if form is not None:
+        return TextLines(address, form, bench)
     return Registers(open_link("--gauge", address, bench.clock), first, count, bench)

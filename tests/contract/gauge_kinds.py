@@ -10,7 +10,7 @@ from typing import Any
 from hardware.catalog import open_gauge
 from hardware.gauge import Gauge
 from kiosk.interlock.reading import Why
-from kiosk.site import GaugeSite, Layout
+from kiosk.site import GaugeSite, Layout, TextForm
 
 AIR_KPA = 97.54  # of the plant's demo story
 WIDE_KPA = (-5.0, 102.0)
@@ -42,6 +42,10 @@ TEXT_FAULTS: dict[str, set[Why]] = {
     "exception": {Why.GARBLED},
     "closed": {Why.CLOSED},
 }
+
+
+# A late line is only an old one where lines come by themselves; asked for, it is no answer in time.
+ASKED_FAULTS = TEXT_FAULTS | {"slow": {Why.SILENT}, "long": {Why.GARBLED}}
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +101,15 @@ LOOP = Layout("loop", 4, 14, "uint16", "ABCD", 0.001, 0.0, "kPa", "vacuum", (-2.
 FLOAT = register("float32 ABCD, function 4", 4, 2, "float32")
 CURRENT = GaugeKind("4-20 mA through a module", "current", LOOP, at("gauge"), 0.01, TCP_FAULTS,
                     Why.BROKEN, Why.BROKEN)  # fmt: skip
+STREAMED = Layout("text", 0, 0, "text", "ABCD", 1.0, 0.0, "kPa", "gauge", WIDE_KPA,
+                  text=TextForm())  # fmt: skip
 TEXT = GaugeKind(
-    "lines of text", "text",
-    Layout("text", 3, 0, "float32", "ABCD", 1.0, 0.0, "kPa", "gauge", WIDE_KPA),
-    at("gauge_text"), 0.001, TEXT_FAULTS, Why.GARBLED,
+    "lines of text", "text", STREAMED, at("gauge_text"), 0.001, TEXT_FAULTS, Why.GARBLED
+)
+# As docs/wiring.md tells it: "P?" and CR brings "P= -80.250 kPa" and CR.
+ASKED = replace(
+    TEXT, id="lines of text, asked for", address=at("gauge_asked"), faults=ASKED_FAULTS,
+    layout=replace(STREAMED, text=TextForm("P= # kPa", "\r", "P?", "\r")),
 )  # fmt: skip
 
 KINDS = (
@@ -117,5 +126,6 @@ KINDS = (
     over_serial(FLOAT),
     over_serial(CURRENT),
     TEXT,
+    ASKED,
 )  # fmt: skip
-LINES = (FLOAT, over_serial(FLOAT), TEXT)
+LINES = (FLOAT, over_serial(FLOAT), TEXT, ASKED)

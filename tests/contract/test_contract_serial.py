@@ -20,13 +20,13 @@ from pty_server import PtyServer, Reply
 from hardware.catalog import open_gauge
 from hardware.frames import LONGEST_LINE, WholeLines
 from hardware.gauge import Gauge
-from hardware.modbus_link import Answer, Request
-from hardware.modbus_rtu_link import QUIET_S, RtuLink
+from hardware.modbus_link import QUIET_S, Answer, Request
+from hardware.modbus_rtu_link import RtuLink
 from hardware.plant.serial_face import check_sum
-from hardware.serial_gauge import number_in
 from kiosk.interlock.reading import Fault, Reading, Why
-from kiosk.site import GaugeSite, Layout
+from kiosk.site import GaugeSite, Layout, TextForm
 from kiosk.site.address import SerialAddress
+from kiosk.site.textform import number_in
 
 
 def hexed(text: str) -> bytes:
@@ -219,7 +219,8 @@ def test_a_port_that_is_not_there_is_closed() -> None:
 
 
 def text_gauge(server: PtyServer, unit: str = "kPa", reference: str = "gauge") -> Gauge:
-    layout = Layout("t", 3, 0, "float32", "ABCD", 1.0, 0.0, unit, reference, (-5.0, 102.0))
+    layout = Layout("t", 0, 0, "text", "ABCD", 1.0, 0.0, unit, reference, (-5.0, 102.0),
+                    text=TextForm())  # fmt: skip
     row = GaugeSite("table", "table", f"serial://{server.path}?baud=9600", "text", "t", 1.0)
     return open_gauge(row, layout, time.monotonic)
 
@@ -329,7 +330,7 @@ def test_an_unplugged_gauge_is_closed_and_a_silent_one_silent() -> None:
     ],
 )  # fmt: skip
 def test_only_a_number_and_its_unit_is_a_line(line: bytes, value: float | None) -> None:
-    assert number_in(line, "kPa") == value
+    assert number_in(line, TextForm(), "kPa") == value
 
 
 @given(

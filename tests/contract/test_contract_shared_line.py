@@ -27,7 +27,7 @@ from kiosk.interlock.reading import Fault, Reading, Why
 from kiosk.mistakes import BadInput
 from kiosk.site import GaugeSite
 from kiosk.site.address import parse_address
-from kiosk.site.wiring import shipped_layouts
+from kiosk.site.layouts import shipped_layouts
 
 RATE_HZ = 15.0
 LAYOUT = shipped_layouts()["vacuum-int16-0.1kPa"]

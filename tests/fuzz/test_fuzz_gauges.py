@@ -16,11 +16,12 @@ from hardware.catalog import open_gauge, open_io
 from hardware.current_loop import loop_fault
 from hardware.frames import LONGEST_LINE, WholeLines, number_of
 from hardware.scaling import sample_of
-from hardware.serial_gauge import TEXT_LAYOUT, number_in
+from hardware.serial_gauge import TEXT_LAYOUT
 from kiosk.interlock.reading import Fault, Reading, Signals
 from kiosk.mistakes import BadInput
 from kiosk.site import GaugeSite, InputOutput, Layout
 from kiosk.site.address import parse_address
+from kiosk.site.textform import TextForm, number_in
 from tests.fuzz.amounts import amounts
 from tests.fuzz.damage import damaged
 
@@ -105,7 +106,7 @@ def test_text_lines_in_any_pieces_give_whole_numbers_or_nothing(count: int) -> N
         at = chance.randrange(len(sent) + 1)
         for line in (*lines.feed(sent[:at]), *lines.feed(sent[at:])):
             assert len(line) <= LONGEST_LINE
-            number = number_in(line, "kPa")
+            number = number_in(line, TextForm(), "kPa")
             if number is not None:
                 got += 1
                 sample = sample_of(number, number, TEXT_LAYOUT, None, 0.0)

@@ -14,7 +14,7 @@ from hardware.modbus_io import runs_of
 from hardware.scaling import sample_of
 from kiosk.interlock.reading import Fault, Reading, Why
 from kiosk.mistakes import BadInput
-from kiosk.site import GaugeSite, InputOutput, Layout
+from kiosk.site import GaugeSite, InputOutput, Layout, TextForm
 from kiosk.site.address import SerialAddress, TcpAddress, parse_address
 
 
@@ -152,7 +152,9 @@ WRONG_GAUGES = [
     ("register", layout(function=6), "modbus-tcp://h", None, "function is 3 or 4"),
     ("register", layout(reference="absolute"), "modbus-tcp://h", None, "altitude_m"),
     ("current", layout(), "modbus-tcp://h", None, "span"),
-    ("text", layout(), "modbus-tcp://h", None, "serial://"),
+    ("text", layout(), "serial:///dev/x", None, 'type "text"'),
+    ("text", layout(text=TextForm()), "modbus-tcp://h", None, "serial://"),
+    ("text", layout(text=TextForm("# psi")), "serial:///dev/x", None, "says psi"),
     ("register", layout(), "serial:///dev/x", None, "modbus-tcp://"),
 ]
 

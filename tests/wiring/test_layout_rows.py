@@ -14,7 +14,7 @@ import pytest
 
 from hardware.modbus_gauge import reading_of
 from kiosk.interlock.reading import Reading
-from kiosk.site.wiring import shipped_layouts
+from kiosk.site.layouts import shipped_layouts
 
 AIR_KPA = 101.325
 # row: the registers as they stand on the wire, the vacuum that they are

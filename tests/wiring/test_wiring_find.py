@@ -66,6 +66,8 @@ def number_of(said: str, row: str) -> str:
         pytest.param("gauge_rtu", ["--first", "14", "--count", "1"], "loop-uA-100kPa",
                      marks=pytest.mark.long),
         ("gauge_text", [], "text-gauge-kPa"),
+        ("gauge_asked", ["--request", "P?", "--request-end", r"\r", "--pattern", "P= # kPa"],
+         "asked-gauge-kPa"),
     ],
 )  # fmt: skip
 def test_a_gauge_is_found_with_a_dial_and_kept_in_a_new_file(
@@ -159,6 +161,16 @@ def test_a_gauge_that_does_not_answer_is_told_in_words(
 
 @pytest.mark.parametrize(
     ("words", "said"),
+    [([], "add --request TEXT"), (["--request", "P?", "--request-end", r"\r"], "--pattern")],
+)
+def test_what_is_missing_for_a_gauge_that_must_be_asked_is_told(
+    plant: PlantProcess, words: list[str], said: str
+) -> None:
+    assert said in run("--gauge", plant.ready["gauge_asked"], "--once", *words).stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
     [
         ([], "say what to look at"),
         (["--gauge", "udp://x"], "begin with modbus-tcp://"),
@@ -174,6 +186,11 @@ def test_a_gauge_that_does_not_answer_is_told_in_words(
         (["--site", "no-such.site.toml"], "there is no such file"),
         (["--io", "modbus-tcp://127.0.0.1:1"], "goes with --write"),
         (["--gauge", "modbus-tcp://127.0.0.1:1", "--write", "/no/such/x.site.toml"], "folder"),
+        (["--gauge", "modbus-tcp://127.0.0.1:1", "--line-end", r"\r"], "for a serial:// address"),
+        (["--gauge", "serial:///dev/x", "--request", "P?"], "goes with --request-end"),
+        (["--gauge", "serial:///dev/x", "--pattern", "P="], "write one #"),
+        (["--gauge", "serial:///dev/x", "--line-end", r"\q"], r"\q is none of"),
+        (["--gauge", "serial:///dev/x", "--line-end", "\u00e9"], "ASCII"),
     ],
 )
 def test_a_mistake_is_one_line_and_status_2(

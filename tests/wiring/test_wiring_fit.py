@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from test_layout_rows import AIR_KPA, TYPED
 
-from kiosk.site.wiring import shipped_layouts
+from kiosk.site import TextForm
+from kiosk.site.layouts import shipped_layouts
 from kiosk.wiring import fit
 from kiosk.wiring.find import advice, alike, dial_kpa
 from kiosk.wiring.fit import Candidate, Dial, Seen
@@ -117,14 +118,14 @@ def test_one_form_by_both_functions_is_one() -> None:
 def test_units_of_text_that_are_one_are_told_as_one() -> None:
     """1 hPa = 1 mbar, exactly; 1 Torr is 1 mmHg to 1 in 7 million (NIST SP 811)."""
     dials = [Dial(Seen({}, b"0.0"), 0.0), Dial(Seen({}, b"600.0"), 60.0)]
-    stay = fit.fitting(fit.text_candidates(), dials, AIR_KPA, 2.0)
+    stay = fit.fitting(fit.text_candidates((), TextForm()), dials, AIR_KPA, 2.0)
     groups = alike(stay, AIR_KPA)
     assert [{c.layout.unit for c in group} for group in groups] == [{"hPa", "mbar"}]
 
 
 def test_a_unit_on_the_line_leaves_only_itself() -> None:
     dials = [Dial(Seen({}, b"-0.1 kPa"), 0.0), Dial(Seen({}, b"-60.2 kPa"), 60.0)]
-    stay = fit.fitting(fit.text_candidates(), dials, AIR_KPA, 2.0)
+    stay = fit.fitting(fit.text_candidates((), TextForm()), dials, AIR_KPA, 2.0)
     assert names(stay) == {"text-gauge-kPa"}
 
 

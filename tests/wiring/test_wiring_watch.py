@@ -23,11 +23,26 @@ address = "ADDRESS"
 layout = "text"
 error_kpa = 1.0
 
+[[gauge]]
+name = "asked"
+role = "pump"
+kind = "text"
+address = "ASKED"
+layout = "asked"
+error_kpa = 1.0
+
 [[layout]]
 name = "text"
-function = 3
-register = 0
-type = "float32"
+type = "text"
+unit = "kPa"
+reference = "gauge"
+
+[[layout]]
+name = "asked"
+type = "text"
+pattern = "P= # kPa"
+request = "P?"
+request_end = "\\r"
 unit = "kPa"
 reference = "gauge"
 
@@ -40,10 +55,11 @@ def once(site: Path) -> tuple[int, dict[str, Any]]:
 
 
 def on_serial(site: Path, plant: PlantProcess) -> Path:
-    """The same machine with its gauge on a serial line and a second one that sends text."""
+    """The same machine with its gauge on a serial line and two more that send text."""
     text = site.read_text().replace(plant.ready["gauge"], plant.ready["gauge_rtu"])
     text = text.replace(plant.ready["io"], plant.ready["io_rtu"])
     row = TEXT_GAUGE.replace("ADDRESS", plant.ready["gauge_text"])
+    row = row.replace("ASKED", plant.ready["gauge_asked"])
     text = text.replace("[io]\n", row + "[io]\n", 1)
     site.write_text(text)
     return site

@@ -13,8 +13,9 @@ from plant_process import PlantProcess
 from wiring_terminal import Terminal, run
 
 from kiosk.mistakes import BadInput
-from kiosk.site import GaugeSite, InputOutput, load_site
-from kiosk.site.wiring import INPUTS, shipped_layouts
+from kiosk.site import GaugeSite, InputOutput, Layout, TextForm, load_site
+from kiosk.site.layouts import shipped_layouts
+from kiosk.site.wiring import INPUTS
 from kiosk.wiring.sitetext import Found
 from kiosk.wiring.write import write_site
 
@@ -65,6 +66,22 @@ def test_a_gauge_is_added_and_no_other_line_is_touched(site: Path) -> None:
 def test_a_layout_of_its_own_goes_with_its_gauge(site: Path) -> None:
     write(site, Found(replace(GAUGE, layout=MOVED.name), MOVED))
     assert load_site(site).layouts[MOVED.name] == MOVED
+
+
+@given(form=st.builds(
+    TextForm, st.sampled_from([None, "P= # kPa", "\x02#", '"#" \\', "#\x7f"]),
+    st.sampled_from([None, "\r", "\r\n", "\x03"]), st.sampled_from(["P?", "\x05", '"'])
+    , st.sampled_from(["", "\r", "\n"]),
+))  # fmt: skip
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_a_form_of_text_comes_back_as_it_was(tmp_path: Path, form: TextForm) -> None:
+    path = tmp_path / "text.site.toml"
+    path.write_text(EXAMPLE)
+    row = GaugeSite("t", "pump", "serial:///dev/ttyUSB7", "text", "asked", 1.0)
+    layout = Layout("asked", 0, 0, "text", "ABCD", 1.0, 0.0, "kPa", "gauge", (-5.0, 102.0),
+                    text=form)  # fmt: skip
+    write(path, Found(row, layout))
+    assert load_site(path).layouts["asked"] == layout
 
 
 def test_nothing_is_replaced_without_force(site: Path) -> None:
