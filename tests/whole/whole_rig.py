@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
@@ -18,6 +19,7 @@ from kiosk.demo.machine import Machine
 from kiosk.demo.play import Play
 from kiosk.link import Link
 
+HANGS_S = 240.0  # the longest command, the demo, takes 25 s on an idle computer
 STORY = str(Path(__file__).with_name("quick.story.toml"))
 
 
@@ -32,9 +34,17 @@ def eventually(true: Callable[[], bool], within_s: float) -> bool:
 
 
 def holdpoint(*words: str) -> subprocess.CompletedProcess[str]:
-    """Run one command to its end."""
+    """Run one command to its end.  One that does not end is ended with every process it started."""
     command = [sys.executable, "-m", "kiosk", *words]
-    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    pipe = subprocess.PIPE
+    process = subprocess.Popen(command, stdout=pipe, stderr=pipe, text=True, start_new_session=True)
+    try:
+        said, errors = process.communicate(timeout=HANGS_S)
+    except subprocess.TimeoutExpired:
+        os.killpg(process.pid, signal.SIGKILL)
+        said, errors = process.communicate()
+        raise AssertionError(f"{words} hangs: {said}{errors}") from None
+    return subprocess.CompletedProcess(command, process.returncode, said, errors)
 
 
 class Rig:
