@@ -31,7 +31,7 @@ class PtyServer:
         self._thread = threading.Thread(target=self._serve, daemon=True)
         self._hung_up = False
         self._lock = threading.Lock()
-        self._timers: list[threading.Timer] = []
+        self._sending: threading.Thread | None = None
 
     def __enter__(self) -> Self:
         self._thread.start()
@@ -51,16 +51,18 @@ class PtyServer:
     def put_in_turn(self, first: bytes, *later: bytes) -> None:
         """Send the first piece now, each other 30 ms after the one before."""
         self.put(first)
-        self._timers = [
-            threading.Timer(0.03 * place, self.put, [piece]) for place, piece in enumerate(later, 1)
-        ]
-        for timer in self._timers:
-            timer.start()
+        self._sending = threading.Thread(target=self._put_later, args=[later], daemon=True)
+        self._sending.start()
 
     def sent_all(self) -> None:
         """Wait until every piece is sent."""
-        for timer in self._timers:
-            timer.join(5.0)
+        if self._sending is not None:
+            self._sending.join(10.0)
+
+    def _put_later(self, pieces: tuple[bytes, ...]) -> None:
+        for piece in pieces:
+            time.sleep(0.03)
+            self.put(piece)
 
     def busy(self, seconds: float) -> None:
         """Do nothing for so long, as a slow device does; requests that come wait."""
