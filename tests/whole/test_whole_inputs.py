@@ -53,4 +53,4 @@ def test_a_gauge_address_that_is_none_of_the_known_kinds(site: Path, tmp_path: P
     text = site.read_text().replace(NOWHERE["gauge"], "gopher://127.0.0.1:70", 1)
     site.write_text(text)
     words = refused("--site", str(site), "--data", str(tmp_path))
-    assert re.match(r"demo\.site\.toml:\d+: .*modbus-tcp://host:port", words)
+    assert re.match(r"demo\.site\.toml:\d+: .*modbus-tcp://", words)
