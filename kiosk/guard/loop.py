@@ -24,6 +24,7 @@ from kiosk.interlock.facts import Facts, LogFacts, SiteFacts
 from kiosk.interlock.reading import Reading
 from kiosk.interlock.step import start, step
 from kiosk.limits import STEP_S
+from kiosk.records.facts import Keeper
 from kiosk.records.writer import Writer
 
 OFF_WITHIN_S = 1.0  # at the end: for the last write of the contacts
@@ -80,6 +81,7 @@ class Loop:
         self._logged: dict[str, float] = {}  # time of the newest logged sample, by gauge
         self._last_s = shared.clock()
         self._words = words.load()
+        self._keeper = Keeper()
         self._synced: bool | None = None
         self._asked_clock_s: float | None = None
 
@@ -109,12 +111,15 @@ class Loop:
             raise Hung(f"no step for {gap_s:.1f} s")
 
     def _once(self, now_s: float, late_s: float) -> None:
-        self._memory, decision = step(self._memory, self._gather(now_s, late_s), utc_now())
+        before, facts, utc = self._memory, self._gather(now_s, late_s), utc_now()
+        self._memory, decision = step(before, facts, utc)
         try:
             self._act(decision)
             self._publish(decision)
         finally:  # what was decided is in the log whatever becomes of the rest
             self._record(decision, now_s)
+            for note in self._keeper.keep(before, facts, utc, decision):
+                self._parts.writer.note(note, now_s, utc)
 
     def _gather(self, now_s: float, late_s: float) -> Facts:
         parts = self._parts

@@ -91,7 +91,7 @@ def _site(path: Path) -> Site:
 
 
 def _guard(site: Site, data: Path, jobs: Path, own: OwnFiles) -> int:
-    bell, clock, stop = Bell(), time.monotonic, threading.Event()
+    bell, clock, stop = Bell(), monotonic_s, threading.Event()
     supervisor = notify.from_environment(os.environ)
     shared = Shared(bell, clock, Failure(bell.ring))
     _end_on_signals(stop)
@@ -112,6 +112,11 @@ def _guard(site: Site, data: Path, jobs: Path, own: OwnFiles) -> int:
     failed = shared.failure.words is not None
     say("ended after a failure" if failed else "ended")
     return 1 if failed else 0
+
+
+def monotonic_s() -> float:
+    """Monotonic seconds in whole microseconds: no finer than is kept for the replay."""
+    return round(time.monotonic(), 6)
 
 
 def _end_on_signals(stop: threading.Event) -> None:

@@ -15,7 +15,7 @@ from kiosk.interlock.facts import GaugeSetting
 from kiosk.interlock.reading import Reading, Sample
 from kiosk.interlock.supply import Supply
 from kiosk.interlock.timer import IDLE, Timer, reached
-from kiosk.interlock.window import Mark, Window
+from kiosk.interlock.window import Window
 
 # Median of |x1 - 2 x2 + x3| of white noise is 0.6745 * sqrt(6) of its standard deviation: the
 # second difference has six times the variance, and 0.6745 is the upper quartile of the normal
@@ -83,8 +83,8 @@ def _is_noisy(window: Window) -> bool:
     return sigma is not None and sigma > delays.NOISE_KPA
 
 
-def scatter(marks: tuple[Mark, ...]) -> float | None:
-    """Standard deviation about a moving straight line, kPa; None for too few marks.
+def scatter(marks: tuple[tuple[float, float], ...]) -> float | None:
+    """Standard deviation about a moving straight line, kPa; None for too few marks (s, kPa).
 
     From the median of the second differences: neither a slope nor a few steps move it.
     """

@@ -1,4 +1,4 @@
-"""``holdpoint log``: list, show, export and verify what was logged.  Reads only."""
+"""``holdpoint log``: list, show, replay, export and verify what was logged.  Reads only."""
 
 from __future__ import annotations
 
@@ -44,6 +44,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     shown = rows.add_parser("show", parents=[common], help="the whole record of one cycle")
     shown.add_argument("cycle", metavar="ID", help="id or number of the cycle, or: last")
     _json_option(shown)
+    again = rows.add_parser(
+        "replay", parents=[common], help="decide one cycle again from its facts, and compare"
+    )
+    again.add_argument("cycle", metavar="ID", help="id or number of the cycle, or: last")
+    _json_option(again)
     out = rows.add_parser("export", parents=[common], help="CSV for a spreadsheet")
     out.add_argument("what", choices=("cycles", "events", "trace"))
     out.add_argument("--cycle", metavar="ID", help="only this cycle; a trace needs it")
@@ -88,6 +93,19 @@ def _show(args: argparse.Namespace, path: Path) -> int:
     else:
         print(show.cycle_text(path, args.cycle))
     return 0
+
+
+def _replay(args: argparse.Namespace, path: Path) -> int:
+    from kiosk.records.replay import replay
+
+    done = replay(path, args.cycle)
+    if args.json:
+        print(json.dumps({"format": 1, **asdict(done)}))
+    else:
+        what = f"cycle {done.cycle}: {done.steps} steps, {done.events} events decided again"
+        print(what if done.whole else f"{what}; the facts end before the cycle does")
+        print("\n".join(done.differences) or "Every decision is the same.")
+    return 1 if done.differences else 0
 
 
 def _trace_rows(path: Path, key: str | None) -> Iterator[export.Row]:
@@ -160,7 +178,7 @@ def _verify(args: argparse.Namespace, path: Path) -> int:
     return 0 if verdict.broken is None else 1
 
 
-_RUN = {"list": _list, "show": _show, "export": _export, "verify": _verify}
+_RUN = {"list": _list, "show": _show, "replay": _replay, "export": _export, "verify": _verify}
 
 
 def main(args: argparse.Namespace) -> int:

@@ -23,6 +23,7 @@ _CYCLE = """
         c.start_vacuum_kpa, c.lowest_ratio, c.lowest_vacuum_kpa, c.cutting_s, c.alarms
     FROM cycle c LEFT JOIN plan p ON p.digest = c.plan"""
 _EVENT = "SELECT number, run, note, at_ms, utc, cycle, kind, data FROM event"
+_READABLE = "kind <> 'facts'"  # facts are for the replay alone
 _RAISED = """
     SELECT json_extract(data, '$.code') FROM event
     WHERE cycle = ? AND kind = 'alarm' AND json_extract(data, '$.change') = 'raised'
@@ -82,7 +83,7 @@ def cycle(path: Path, key: str) -> CycleRecord:
     with reader(path) as db:
         row = _cycle_row(db, _find(db, path, key))
         plan = db.execute("SELECT json FROM plan WHERE digest = ?", (row.plan,)).fetchone()
-        own = db.execute(f"{_EVENT} WHERE cycle = ? ORDER BY number", (row.id,))
+        own = db.execute(f"{_EVENT} WHERE cycle = ? AND {_READABLE} ORDER BY number", (row.id,))
         before = db.execute(_SET_UP, (row.id,))
         return CycleRecord(
             row,
@@ -93,11 +94,19 @@ def cycle(path: Path, key: str) -> CycleRecord:
 
 
 def events(path: Path, cycle_id: str | None = None) -> Iterator[EventRow]:
-    """Events in order: all of them, or those of one cycle."""
-    where = "" if cycle_id is None else " WHERE cycle = ?"
+    """Events in order but for facts: all of them, or those of one cycle."""
+    of_cycle = "" if cycle_id is None else " AND cycle = ?"
+    sql = f"{_EVENT} WHERE {_READABLE}{of_cycle} ORDER BY number"
     with reader(path) as db:
-        for row in db.execute(f"{_EVENT}{where} ORDER BY number", (cycle_id,) if where else ()):
+        for row in db.execute(sql, (cycle_id,) if of_cycle else ()):
             yield _event_row(row)
+
+
+def facts(path: Path, cycle_id: str) -> tuple[EventRow, ...]:
+    """The facts that a cycle was decided from, piece by piece (``kiosk/records/facts.py``)."""
+    sql = f"{_EVENT} WHERE cycle = ? AND kind = 'facts' ORDER BY number"
+    with reader(path) as db:
+        return tuple(map(_event_row, db.execute(sql, (cycle_id,))))
 
 
 def channels(path: Path) -> tuple[str, ...]:

@@ -101,6 +101,16 @@ def _bypass(data: Data, said: words.Words) -> str:
     return f"bypass {data.get('change')}{who}: {title} ({_spaced(data.get('reason'))})"
 
 
+def _person(data: Data, said: words.Words) -> str:
+    whom = f" {data['name']} ({data.get('role')})" if data.get("name") else ""
+    how = [f"by {data['by']}"] if data.get("by") else []
+    how += [f"with {data['way']}"] if data.get("way") else []
+    how += [_names(data["what"])] if data.get("what") else []
+    how += [said.say(f"refused.{data['refused']}")] if data.get("refused") else []
+    how += [_spaced(data["why"])] if data.get("why") else []
+    return f"people: {_spaced(data.get('change'))}{whom}" + "".join(f", {word}" for word in how)
+
+
 def _service(data: Data, _: words.Words) -> str:
     who = f" by {data['user']}" if data.get("user") else ""
     return f"service {'begun' if data.get('on') is True else 'ended'}{who}"
@@ -110,7 +120,8 @@ def _command(data: Data, said: words.Words) -> str:
     refused = data.get("refused")
     arguments = data.get("arguments") or {}
     told = ", ".join(f"{key} {_plain(value)}" for key, value in sorted(arguments.items()))
-    text = f"asked: {str(data.get('name')).replace('_', ' ')}" + (f" ({told})" if told else "")
+    who = f"{data['user']} asked" if data.get("user") else "asked"
+    text = f"{who}: {_spaced(data.get('name'))}" + (f" ({told})" if told else "")
     return text if refused is None else f"{text}; refused: {said.say(f'refused.{refused}')}"
 
 
@@ -159,7 +170,7 @@ def _cycle(data: Data, _: words.Words) -> str:
 _SAY: dict[str, Callable[[Data, words.Words], str]] = {
     "alarm": _alarm, "command": _command, "confirm": _confirm, "state": _state,
     "output": _contacts, "plan": _plan, "cycle": _cycle, "bypass": _bypass,
-    "service": _service,
+    "service": _service, "person": _person,
 }  # fmt: skip
 
 
