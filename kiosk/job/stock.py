@@ -1,25 +1,29 @@
 """How much of the cutter is in the work at each move: the blank as a map of heights.
 
 A move's depth and width of cut depend on what earlier moves have taken away.  The blank is a grid
-of small cells, each with the height of the material that is left; every move in turn reads the
-cells it sweeps and lowers them.  What falls between two cells is counted on the greater side:
-widths are rounded up by one and a half cells.
+of small cells, each with the height of the material that is left; every move reads the cells it
+sweeps and lowers them.  Many moves are worked out at once: what a move finds in a cell is the
+least of what those before it left there.  What falls between two cells is counted on the greater
+side: widths are rounded up by one and a half cells.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import Polygon, contains_xy, prepare
 
 from kiosk.job.cuts import Cut
 from kiosk.job.frames import FloatArray
 from kiosk.job.job_file import Tool
+from kiosk.job.sweeps import Cells, IntArray, Sweeps, sweeps_of
 
 _MOST_CELLS = 4_000_000
-_MOST_AT_ONCE = 100_000  # cells around one move; more are slow and take memory
+_MOST_AT_ONCE = 60_000  # cells around the moves that are worked out together
 _FINEST_MM, _COARSEST_MM = 0.25, 1.0
 _CELLS_ACROSS = 8.0  # a cutter's diameter is at least this many cells, where memory allows
 _TOUCH_MM = 0.05  # less than this is no cut: rounding in a program
@@ -59,130 +63,102 @@ class Stock:
         self.height: FloatArray = np.where(inside, thickness_mm, 0.0)
 
     def bite(self, cut: Cut) -> Bite | None:
-        """What ``cut`` meets, and take it away; None when it meets nothing.
+        """What one cut meets, as ``bites``."""
+        return self.bites([cut])[0]
+
+    def bites(self, cuts: Sequence[Cut]) -> list[Bite | None]:
+        """What each cut in turn meets, and take it away; None for one that meets nothing.
 
         A rapid is looked at in the same way but takes nothing away.
         """
-        window = self._window(cut)
-        if window is None:
-            return None
-        if window[0].size > _MOST_AT_ONCE:
-            return self._in_halves(cut)
-        height, x, y = window
-        over = _Sweep.of(cut, x, y)
-        within = over.reach <= cut.tool.diameter_mm / 2.0
-        found = self._measure(cut, over, height)
-        if not cut.rapid:
-            np.copyto(height, np.minimum(height, np.maximum(over.floor, 0.0)), where=within)
+        return [bite for batch in self._batches(cuts) for bite in self._bitten(batch)]
+
+    def _batches(self, cuts: Sequence[Cut]) -> Iterator[Sequence[Cut]]:
+        """Runs of cuts with one tool that sweep few enough cells together."""
+        begin, cells = 0, 0.0
+        for index, cut in enumerate(cuts):
+            here = self._cells_around(cut)
+            if index > begin and (cut.tool is not cuts[begin].tool or cells + here > _MOST_AT_ONCE):
+                yield cuts[begin:index]
+                begin, cells = index, 0.0
+            cells += here
+        if begin < len(cuts):
+            yield cuts[begin:]
+
+    def _cells_around(self, cut: Cut) -> float:
+        wide = cut.tool.diameter_mm + self.cell
+        return (math.dist(cut.start[:2], cut.end[:2]) + wide) * wide / self.cell**2
+
+    def _bitten(self, cuts: Sequence[Cut]) -> list[Bite | None]:
+        tool = cuts[0].tool
+        starts, ends = np.array([c.start for c in cuts]), np.array([c.end for c in cuts])
+        all_pairs = sweeps_of(tool, starts, ends, Cells(self.x, self.y, self.cell))
+        least = np.maximum(all_pairs.floor, 0.0)
+        flat = self.height.reshape(-1)
+        pairs = all_pairs.take(flat[all_pairs.cell] > least)
+        found: list[Bite | None] = [None] * len(cuts)
+        if pairs.move.size == 0:
+            return found
+        height = self._worn(pairs, np.array([cut.rapid for cut in cuts]))
+        met = (height - pairs.floor > _TOUCH_MM) & (height > 0.0)
+        length = np.hypot(*(ends - starts)[:, :2].T)
+        for index, bite in _measured(tool, self.cell, pairs.take(met), height[met], length):
+            found[index] = bite
         return found
 
-    def _in_halves(self, cut: Cut) -> Bite | None:
-        """A long slanting move in two, so that the cells around it stay few."""
-        middle = tuple((a + b) / 2.0 for a, b in zip(cut.start, cut.end, strict=True))
-        halfway = (middle[0], middle[1], middle[2])
-        first = self.bite(replace(cut, end=halfway))
-        second = self.bite(replace(cut, start=halfway))
-        if first is None or second is None:
-            found, shift = (second, 0.5) if first is None else (first, 0.0)
-            return found and replace(
-                found, first=shift + found.first / 2.0, last=shift + found.last / 2.0
-            )
-        widths = (first.width_mm, second.width_mm)
-        return Bite(
-            depth_mm=max(first.depth_mm, second.depth_mm),
-            width_mm=None if None in widths else max(w for w in widths if w is not None),
-            bottom_mm=min(first.bottom_mm, second.bottom_mm),
-            top_mm=max(first.top_mm, second.top_mm),
-            first=first.first / 2.0,
-            last=0.5 + second.last / 2.0,
-            side=first.side if first.side == second.side else 0,
-        )
-
-    def _window(self, cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray] | None:
-        """The cells around a move: a view of the heights, and their centres."""
-        radius = cut.tool.diameter_mm / 2.0
-        xs, ys = sorted((cut.start[0], cut.end[0])), sorted((cut.start[1], cut.end[1]))
-        i0, i1 = np.searchsorted(self.x, (xs[0] - radius, xs[1] + radius))
-        j0, j1 = np.searchsorted(self.y, (ys[0] - radius, ys[1] + radius))
-        if i0 >= i1 or j0 >= j1:
-            return None
-        height = self.height[j0:j1, i0:i1]
-        if float(height.max()) <= cut.lowest_mm + _TOUCH_MM:
-            return None
-        return height, self.x[None, i0:i1], self.y[j0:j1, None]
-
-    def _measure(self, cut: Cut, over: _Sweep, height: FloatArray) -> Bite | None:
-        radius = cut.tool.diameter_mm / 2.0
-        met = (over.reach <= radius) & (height - over.floor > _TOUCH_MM) & (height > 0.0)
-        if not met.any():
-            return None
-        # Cells at the very rim are left by rounding where an earlier pass ran along the same
-        # line; they count only when nothing else is met, as the thinnest of side cuts.
-        core = met & (over.reach <= radius - self.cell)
-        if core.any():
-            side = over.side[core]
-            right, left = radius + float(side.max()), radius - float(side.min())
-            width, which = min(right, left) + 1.5 * self.cell, 1 if left < right else -1
-        else:
-            core, width, which = met, 1.5 * self.cell, 0
-        slot = width >= _SLOT_SHARE * cut.tool.diameter_mm
-        bottom = max(float(over.tip[core].min()), 0.0)
-        top = float(height[core].max())
-        shares = over.share[core]
-        spread = radius / over.length if over.length > 0.0 else 1.0
-        return Bite(
-            depth_mm=max(float((height - np.maximum(over.tip, 0.0))[core].max()), _TOUCH_MM),
-            width_mm=None if slot else width,
-            bottom_mm=bottom,
-            top_mm=top,
-            first=max(0.0, float(shares.min()) - spread),
-            last=float(shares.max()),
-            side=0 if slot else which,
-        )
+    def _worn(self, pairs: Sweeps, rapid: NDArray[np.bool_]) -> FloatArray:
+        """Height that each pair's move finds in its cell, (n,); the cells are lowered."""
+        order = np.argsort(pairs.cell, kind="stable")  # cell by cell, each in order of the moves
+        cell, flat = pairs.cell[order], self.height.reshape(-1)
+        leaves = np.maximum(pairs.floor, 0.0)[order]
+        leaves[rapid[pairs.move[order]]] = math.inf
+        fresh = np.ones(cell.size, dtype=bool)
+        fresh[1:] = cell[1:] != cell[:-1]
+        met = np.where(fresh, flat[cell], np.roll(leaves, 1))
+        step = 1  # the least of 1, 2, 4, 8 ... entries of the same cell
+        while step < cell.size and (same := cell[step:] == cell[:-step]).any():
+            met[step:] = np.where(same, np.minimum(met[step:], met[:-step]), met[step:])
+            step *= 2
+        last = np.roll(fresh, -1)
+        flat[cell[last]] = np.minimum(met, leaves)[last]
+        found = np.empty_like(met)
+        found[order] = met
+        return found
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Sweep:
-    """A move over cells (rows, columns).
+def _measured(
+    tool: Tool, cell: float, pairs: Sweeps, height: FloatArray, length: FloatArray
+) -> Iterator[tuple[int, Bite]]:
+    """The bite of each move that has pairs; all of them meet material.
 
-    ``share``: of the move at the nearest point; ``reach``: distance to it; ``side``: signed
-    distance from the line of motion; ``tip``: height of the tip there; ``floor``: what the cutter
-    leaves at the cell.
+    Cells at the very rim are left by rounding where an earlier pass ran along the same line; they
+    count only when nothing else is met, as the thinnest of side cuts.
     """
-
-    share: FloatArray
-    reach: FloatArray
-    side: FloatArray
-    tip: FloatArray
-    floor: FloatArray
-    length: float
-
-    @staticmethod
-    def of(cut: Cut, x: FloatArray, y: FloatArray) -> _Sweep:
-        dx, dy = cut.end[0] - cut.start[0], cut.end[1] - cut.start[1]
-        length = math.hypot(dx, dy)
-        ax, ay = x - cut.start[0], y - cut.start[1]
-        if length < 1e-6:
-            share = np.ones(np.broadcast_shapes(x.shape, y.shape))
-            side = np.zeros_like(share)
-            tip = np.full_like(share, cut.lowest_mm)
-        else:
-            share = np.clip((ax * dx + ay * dy) / length**2, 0.0, 1.0)
-            side = (ay * dx - ax * dy) / length
-            tip = cut.start[2] + share * (cut.end[2] - cut.start[2])
-        reach = np.hypot(ax - share * dx, ay - share * dy) if length >= 1e-6 else np.hypot(ax, ay)
-        return _Sweep(share, reach, side, tip, tip + profile(cut.tool, reach), length)
-
-
-def profile(tool: Tool, reach: FloatArray) -> FloatArray:
-    """Height of the cutting edge above the tip at a distance from the axis, mm."""
     radius = tool.diameter_mm / 2.0
-    if tool.kind == "ball":
-        inner = np.minimum(reach, radius)
-        return np.asarray(radius - np.sqrt(radius**2 - inner**2), dtype=np.float64)
-    if tool.kind == "vee":
-        return np.asarray(reach / math.tan(math.radians(tool.point_deg) / 2.0), dtype=np.float64)
-    return np.zeros_like(reach)
+    core = pairs.reach <= radius - cell
+    cored = np.bincount(pairs.move[core], minlength=length.size) > 0
+    counted = core | ~cored[pairs.move]
+    pairs, height = pairs.take(counted), height[counted]
+    if pairs.move.size == 0:
+        return
+    begin = np.flatnonzero(np.diff(pairs.move, prepend=-1))
+    move = pairs.move[begin]
+    right = radius + np.maximum.reduceat(pairs.side, begin)
+    left = radius - np.minimum.reduceat(pairs.side, begin)
+    width = np.where(cored[move], np.minimum(right, left), 0.0) + 1.5 * cell
+    slot = width >= _SLOT_SHARE * tool.diameter_mm
+    side = np.where(slot | ~cored[move], 0, np.where(left < right, 1, -1))
+    depth = np.maximum.reduceat(height - np.maximum(pairs.tip, 0.0), begin)
+    bottom = np.maximum(np.minimum.reduceat(pairs.tip, begin), 0.0)
+    spread = np.where(length > 0.0, radius / np.maximum(length, 1e-9), 1.0)[move]
+    first = np.maximum(np.minimum.reduceat(pairs.share, begin) - spread, 0.0)
+    columns: tuple[FloatArray | IntArray | NDArray[np.bool_], ...] = (
+        move, np.maximum(depth, _TOUCH_MM), width, slot, bottom,
+        np.maximum.reduceat(height, begin), first, np.maximum.reduceat(pairs.share, begin), side,
+    )  # fmt: skip
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    for index, deep, wide, full, low, high, begins, ends, which in rows:
+        yield index, Bite(deep, None if full else wide, low, high, begins, ends, which)
 
 
 def width_at(tool: Tool, above_tip_mm: float) -> float:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import random
 
+import numpy as np
 import pytest
 from shapely import box
 
@@ -121,8 +123,50 @@ def test_a_rapid_is_seen_but_takes_nothing_away() -> None:
     assert bite(stock, move) == bite(stock, move)
 
 
-def test_a_long_slanting_move_is_the_same_whole_or_in_parts() -> None:
-    """3 m across a large panel: worked in parts inside, with the same answer for each part."""
+def wandering(count: int, seed: int) -> list[Cut]:
+    """Short moves in a small field, so that each finds what many before it left."""
+    chance, at, moves = random.Random(seed), (60.0, 50.0, 22.0), []
+    for _ in range(count):
+        to = (chance.uniform(50.0, 75.0), chance.uniform(40.0, 60.0), chance.uniform(-1.0, 22.0))
+        to = (at[0], at[1], to[2]) if chance.random() < 0.2 else to
+        tool = FLAT if len(moves) % 40 < 20 else BALL
+        moves.append(cut(at, to, tool, rapid=chance.random() < 0.1))
+        at = to
+    return moves
+
+
+def lowered_by(move: Cut, x: float, y: float) -> float | None:
+    """Height that a move leaves at a point, by plain geometry; None out of its reach."""
+    (ax, ay, az), (bx, by, bz) = move.start, move.end
+    square = (bx - ax) ** 2 + (by - ay) ** 2
+    share = 1.0 if square == 0.0 else ((x - ax) * (bx - ax) + (y - ay) * (by - ay)) / square
+    share = min(max(share, 0.0), 1.0)
+    away = math.dist((x, y), (ax + share * (bx - ax), ay + share * (by - ay)))
+    if away > 5.0:
+        return None
+    tip = min(az, bz) if square == 0.0 else az + share * (bz - az)
+    return max(tip + (5.0 - math.sqrt(25.0 - away**2) if move.tool is BALL else 0.0), 0.0)
+
+
+def test_many_moves_at_once_find_and_leave_what_they_do_one_by_one() -> None:
+    """Every cell by plain geometry, move by move."""
+    moves, stock, alone = wandering(120, 5), fresh(), fresh()
+    expected = alone.height.copy()
+    for move in moves:
+        if move.rapid:
+            continue
+        for row, y in enumerate(alone.y):
+            for column, x in enumerate(alone.x):
+                left = lowered_by(move, float(x), float(y)) if 44 < x < 81 and 34 < y < 66 else None
+                if left is not None:
+                    expected[row, column] = min(expected[row, column], left)
+    assert stock.bites(moves) == [alone.bite(move) for move in moves]
+    np.testing.assert_allclose(stock.height, expected, atol=1e-9)
+    np.testing.assert_array_equal(stock.height, alone.height)
+
+
+def test_a_long_slanting_move_is_a_slot_all_along() -> None:
+    """3 m across a large panel."""
     stock = Stock(box(0.0, 0.0, 2400.0, 1200.0), THICK_MM, 10.0)
     found = bite(stock, cut((-20.0, -10.0, 12.0), (2420.0, 1210.0, 12.0)))
     assert found.depth_mm == pytest.approx(8.0)
