@@ -1,9 +1,9 @@
 """How far the part bends under the cutter between cups and at overhangs.
 
-Kirchhoff plate, orthotropic, on elastic ring supports; rectangular elements of twelve freedoms
-(Adini, Clough, Melosh; Zienkiewicz and Taylor, The Finite Element Method, from memory) on a
-regular grid, solved column by column.  Thin plates and small bending only: thickness below a
-tenth of the span, deflection below half the thickness.  Knows no cups' names and no job.
+Kirchhoff plate, orthotropic, on elastic ring supports; rectangular elements on a regular grid,
+solved column by column; where pockets thin it, thinner there.  Thin plates and small bending
+only: thickness below a tenth of the span, deflection below half the thickness.  Knows no cups'
+names and no job.
 """
 
 from __future__ import annotations
@@ -14,12 +14,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from kiosk.hold.element import element, shape_matrix, terms
+from kiosk.hold.thinned import Heights, stiffness_shares
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 # Pressing stiffness of one cup's lip or stop: common practice, no source (measure it).
 CUP_STIFFNESS_N_M = 5e5
-_MOST_CELLS, _LEAST_CELLS = 48, 8
+MOST_CELLS, _LEAST_CELLS = 48, 8
 _RING_POINTS = 12
 _FALLEN_M = 1.0  # more than this is a piece without support, not bending
 
@@ -29,6 +32,7 @@ class Sheet:
     """A flat part: loops (m, 2) in m, thickness, moduli with and against the grain.
 
     ``grain_rad`` is the grain's direction from x.  ``poisson`` belongs to the stiff direction.
+    ``left`` says where less than the thickness is left; ``cells``: along the longer side.
     """
 
     outline: FloatArray
@@ -38,6 +42,8 @@ class Sheet:
     modulus_across_pa: float
     poisson: float
     grain_rad: float = 0.0
+    left: Heights | None = None
+    cells: int = MOST_CELLS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,7 +122,8 @@ def plate_of(sheet: Sheet, supports: Supports) -> Plate | None:
         np.zeros((columns, freedoms, freedoms)),
         np.zeros((columns - 1, freedoms, freedoms)),
     )
-    _add_cells(diagonal, beside, element(rigidity(sheet), *cell), solid)
+    share = stiffness_shares(sheet.left, origin, cell, solid.shape, sheet.thickness_m)
+    _add_cells(diagonal, beside, element(rigidity(sheet), *cell), np.where(solid, share, 0.0))
     _add_springs(diagonal, beside, empty, supports)
     _rest_unused(diagonal)
     try:
@@ -128,8 +135,8 @@ def plate_of(sheet: Sheet, supports: Supports) -> Plate | None:
 def _grid(sheet: Sheet) -> tuple[tuple[float, float], tuple[float, float], NDArray[np.bool_]]:
     low, high = sheet.outline.min(axis=0), sheet.outline.max(axis=0)
     size = high - low
-    step = float(size.max()) / _MOST_CELLS
-    nx, ny = (int(np.clip(round(float(s) / step), _LEAST_CELLS, _MOST_CELLS)) for s in size)
+    step = float(size.max()) / sheet.cells
+    nx, ny = (int(np.clip(round(float(s) / step), _LEAST_CELLS, sheet.cells)) for s in size)
     dx, dy = float(size[0]) / nx, float(size[1]) / ny
     mx, my = np.meshgrid(
         low[0] + (np.arange(nx) + 0.5) * dx, low[1] + (np.arange(ny) + 0.5) * dy, indexing="ij"
@@ -139,56 +146,17 @@ def _grid(sheet: Sheet) -> tuple[tuple[float, float], tuple[float, float], NDArr
     return (float(low[0]), float(low[1])), (dx, dy), solid
 
 
-_POWERS = tuple(
-    (p, q) for p in range(4) for q in range(4) if p + q < 4 or (p, q) in ((3, 1), (1, 3))
-)  # full cubic, and x^3 y, x y^3
-_CORNERS = ((0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0))  # node order: column, then row
-
-
-def _terms(x: float, y: float, dx: int, dy: int) -> FloatArray:
-    """Derivative of the twelve monomials of the element."""
-    row = []
-    for p, q in _POWERS:
-        if p < dx or q < dy:
-            row.append(0.0)
-        else:
-            factor = math.perm(p, dx) * math.perm(q, dy)
-            row.append(factor * x ** (p - dx) * y ** (q - dy))
-    return np.array(row)
-
-
-def _shape_matrix(dx: float, dy: float) -> FloatArray:
-    """Monomial coefficients from nodal (w, w_x, w_y), (12, 12)."""
-    rows = []
-    for cx, cy in _CORNERS:
-        x, y = cx * dx, cy * dy
-        rows.extend([_terms(x, y, 0, 0), _terms(x, y, 1, 0), _terms(x, y, 0, 1)])
-    return np.asarray(np.linalg.inv(np.array(rows)))
-
-
-def element(stiffness: FloatArray, dx: float, dy: float) -> FloatArray:
-    """Stiffness (12, 12) of one cell by 3 x 3 Gauss points, exact for its polynomials."""
-    shape = _shape_matrix(dx, dy)
-    nodes, weights = np.polynomial.legendre.leggauss(3)
-    total = np.zeros((12, 12))
-    for gx, wx in zip(nodes, weights, strict=True):
-        for gy, wy in zip(nodes, weights, strict=True):
-            x, y = (gx + 1.0) * dx / 2.0, (gy + 1.0) * dy / 2.0
-            bend = np.stack([_terms(x, y, 2, 0), _terms(x, y, 0, 2), 2.0 * _terms(x, y, 1, 1)])
-            bend = bend @ shape
-            total += wx * wy * dx * dy / 4.0 * bend.T @ stiffness @ bend
-    return total
-
-
 def _add_cells(
-    diagonal: FloatArray, beside: FloatArray, block: FloatArray, solid: NDArray[np.bool_]
+    diagonal: FloatArray, beside: FloatArray, block: FloatArray, share: FloatArray
 ) -> None:
-    for j in range(solid.shape[1]):
+    """``share`` (nx, ny) of the stiffness that each cell has; 0 where there is no part."""
+    for j in range(share.shape[1]):
         rows = slice(3 * j, 3 * j + 6)
-        used = np.flatnonzero(solid[:, j])
-        diagonal[used, rows, rows] += block[:6, :6]
-        diagonal[used + 1, rows, rows] += block[6:, 6:]
-        beside[used, rows, rows] += block[:6, 6:]
+        used = np.flatnonzero(share[:, j])
+        stiff = share[used, j, None, None] * block
+        diagonal[used, rows, rows] += stiff[:, :6, :6]
+        diagonal[used + 1, rows, rows] += stiff[:, 6:, 6:]
+        beside[used, rows, rows] += stiff[:, :6, 6:]
 
 
 def _locate(plate: Plate, points: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
@@ -207,9 +175,9 @@ def _locate(plate: Plate, points: FloatArray) -> tuple[IntArray, IntArray, Float
 def _weights(plate: Plate, points: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
     """Cell of each point and the share of its nodal freedoms in w there, (p, 12)."""
     i, j, local = _locate(plate, points)
-    shape = _shape_matrix(*plate.cell)
-    terms = np.array([_terms(float(x), float(y), 0, 0) for x, y in local])
-    return i, j, np.asarray(terms @ shape)
+    shape = shape_matrix(*plate.cell)
+    at = np.array([terms(float(x), float(y), 0, 0) for x, y in local])
+    return i, j, np.asarray(at @ shape)
 
 
 def _add_springs(

@@ -1,83 +1,136 @@
 """How far the part bends under the cutter between its cups: ``kiosk.hold.flex`` for one job.
 
-The whole blank with its openings is bent; part frame, mm here, SI in ``kiosk.hold``.
+The whole blank is bent, and every piece that comes free on its own cups; each as thin as the
+program leaves it at its end.  Part frame, mm here, SI in ``kiosk.hold``.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from shapely import Point as ShapelyPoint
 from shapely import Polygon
 
-from kiosk.hold.flex import Sheet, Supports, largest_deflection
-from kiosk.hold.materials import Material
-from kiosk.job.job_file import Job
+from kiosk.hold.cures import cups_that_cure
+from kiosk.hold.flex import MOST_CELLS, Sheet, Supports, largest_deflection
+from kiosk.hold.thinned import Heights
+from kiosk.job.cases import NEAR_MM, Reaches
+from kiosk.job.holding import Setup
 from kiosk.job.plan import Flex
-from kiosk.job.pushes import Push
 from kiosk.job.seating import Place
+from kiosk.job.stock import Stock
 
 _PLACES_ALONG = 48  # pushes in one cell of this grid count once, with the greatest of their forces
 _SMOOTH_MM = 0.2
+_PIECE_CELLS = MOST_CELLS // 2  # a job may have many pieces
+_NONE_MM = 0.05  # of a height that is left: no more than this is none
+
+_Force = tuple[float, tuple[float, float]]  # N along z, and where
 
 
-def flex_of(
-    job: Job, material: Material, blank: Polygon, raised: Sequence[Place], pushes: Iterable[Push]
-) -> Flex | None:
+def flex_of(setup: Setup, reaches: Reaches, stock: Stock | None) -> Flex | None:
     """Largest bending under a load; None without cups or loads along z."""
-    places = _places(job, blank, pushes)
-    if not raised or not places:
-        return None
-    found = largest_deflection(
-        _sheet(job, material, blank),
-        Supports(
-            x_m=np.array([place.x_mm for place in raised]) / 1e3,
-            y_m=np.array([place.y_mm for place in raised]) / 1e3,
-            radius_m=np.array([place.seal_radius_mm for place in raised]) / 1e3,
-        ),
-        np.array(list(places)) / 1e3,
-        np.array(list(places.values())),
+    found = [_Bent(setup, reaches, stock, None, setup.blank).worst()]
+    for index, piece in enumerate(setup.pieces):
+        if piece.kept and piece.freed_line is not None:
+            found.append(_Bent(setup, reaches, stock, index, piece.shape).worst())
+    bent = [flex for flex in found if flex is not None]
+    return max(bent, key=lambda flex: flex.deflection_mm, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Bent:
+    """One plate: the blank (``piece`` None) or a piece that comes free."""
+
+    setup: Setup
+    reaches: Reaches
+    stock: Stock | None
+    piece: int | None
+    shape: Polygon
+
+    def worst(self) -> Flex | None:
+        raised, loads = self.setup.seating.raised(self.piece), self._loads()
+        if not raised or not len(loads):
+            return None
+        sheet, supports = self._sheet(), _supports(raised)
+        found = largest_deflection(sheet, supports, loads[:, :2], loads[:, 2])
+        if found is None:
+            return None
+        limit_mm = self.setup.job.deflection_limit_mm
+        spare = self._spare() if found.deflection_m * 1e3 > limit_mm else []
+        added = None
+        if spare:
+            added = cups_that_cure(sheet, supports, _supports(spare), loads, limit_mm / 1e3)
+        cups = tuple(sorted(spare[index].seat.name for index in added or ()))
+        at_mm = (found.x_m * 1e3, found.y_m * 1e3)
+        return Flex(found.deflection_m * 1e3, limit_mm, at_mm, cups)
+
+    def _spare(self) -> list[Place]:
+        seating = self.setup.seating
+        return [
+            place
+            for place in seating.places
+            if place.piece is not None
+            and self.piece in (None, place.piece)
+            and place.seat.name not in seating.up
+        ]
+
+    def _sheet(self) -> Sheet:
+        """Without a known grain the weak direction is taken both ways."""
+        job, material = self.setup.job, self.setup.material
+        smooth = self.shape.simplify(_SMOOTH_MM)
+        across = material.modulus_across_pa.low
+        along = across if job.grain_deg is None else material.modulus_along_pa.low
+        return Sheet(
+            outline=np.array(smooth.exterior.coords[:-1]) / 1e3,
+            openings=tuple(np.array(ring.coords[:-1]) / 1e3 for ring in smooth.interiors),
+            thickness_m=job.thickness_mm / 1e3,
+            modulus_along_pa=along,
+            modulus_across_pa=across,
+            poisson=material.poisson.typical,
+            grain_rad=math.radians(job.grain_deg or 0.0),
+            left=self._left(),
+            cells=MOST_CELLS if self.piece is None else _PIECE_CELLS,
+        )
+
+    def _left(self) -> Heights | None:
+        """What the program leaves; a skin that counts as cut through is none."""
+        stock, program = self.stock, self.setup.job.program
+        if stock is None or program is None:
+            return None
+        none_mm = max(program.skin_mm, _NONE_MM)
+        return Heights(stock.x / 1e3, stock.y / 1e3, stock.height / 1e3, none_mm / 1e3)
+
+    def _loads(self) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+        """Places and forces along z, m and N, (P, 3), at most one for each cell of a grid."""
+        x0, y0, x1, y1 = self.shape.bounds
+        cell = max(x1 - x0, y1 - y0) / _PLACES_ALONG
+        worst: dict[tuple[int, int], _Force] = {}
+        for force, (x, y) in self._forces():
+            key = (math.floor(x / cell), math.floor(y / cell))
+            if force > worst.get(key, (0.0, (x, y)))[0]:
+                worst[key] = (force, (x, y))
+        rows = [(x / 1e3, y / 1e3, force) for force, (x, y) in worst.values()]
+        return np.array(rows, dtype=np.float64).reshape(-1, 3)
+
+    def _forces(self) -> Iterable[_Force]:
+        for push, shares in self.reaches.stretches(self.piece):
+            force = max(push.load.up_n, push.load.down_n)
+            for share in (shares[0], shares[-1]):
+                x, y, _ = push.tip_at(share)
+                yield force, (x, y)
+        for load in self.setup.job.loads:
+            x, y, _ = load.at_mm
+            if self.piece is None or self.shape.distance(ShapelyPoint(x, y)) <= NEAR_MM:
+                yield abs(load.force_n[2]), (x, y)
+
+
+def _supports(places: Sequence[Place]) -> Supports:
+    return Supports(
+        x_m=np.array([place.x_mm for place in places]) / 1e3,
+        y_m=np.array([place.y_mm for place in places]) / 1e3,
+        radius_m=np.array([place.seal_radius_mm for place in places]) / 1e3,
     )
-    if found is None:
-        return None
-    at_mm = (found.x_m * 1e3, found.y_m * 1e3)
-    return Flex(found.deflection_m * 1e3, job.deflection_limit_mm, at_mm)
-
-
-def _sheet(job: Job, material: Material, blank: Polygon) -> Sheet:
-    """Without a known grain the weak direction is taken both ways."""
-    smooth = blank.simplify(_SMOOTH_MM)
-    across = material.modulus_across_pa.low
-    along = across if job.grain_deg is None else material.modulus_along_pa.low
-    return Sheet(
-        outline=np.array(smooth.exterior.coords[:-1]) / 1e3,
-        openings=tuple(np.array(ring.coords[:-1]) / 1e3 for ring in smooth.interiors),
-        thickness_m=job.thickness_mm / 1e3,
-        modulus_along_pa=along,
-        modulus_across_pa=across,
-        poisson=material.poisson.typical,
-        grain_rad=math.radians(job.grain_deg or 0.0),
-    )
-
-
-def _places(job: Job, blank: Polygon, pushes: Iterable[Push]) -> dict[tuple[float, float], float]:
-    """Places and forces along z, N, at most one for each cell of a grid over the blank."""
-    x0, y0, x1, y1 = blank.bounds
-    cell = max(x1 - x0, y1 - y0) / _PLACES_ALONG
-    worst: dict[tuple[int, int], tuple[float, tuple[float, float]]] = {}
-    for force, (x, y) in _forces(job, pushes):
-        key = (math.floor(x / cell), math.floor(y / cell))
-        if force > worst.get(key, (0.0, (x, y)))[0]:
-            worst[key] = (force, (x, y))
-    return {spot: force for force, spot in worst.values()}
-
-
-def _forces(job: Job, pushes: Iterable[Push]) -> Iterable[tuple[float, tuple[float, float]]]:
-    for push in pushes:
-        force = max(push.load.up_n, push.load.down_n)
-        for share in (push.bite.first, push.bite.last):
-            x, y, _ = push.tip_at(share)
-            yield force, (x, y)
-    for load in job.loads:
-        yield abs(load.force_n[2]), (load.at_mm[0], load.at_mm[1])

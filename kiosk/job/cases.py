@@ -19,7 +19,7 @@ from kiosk.hold.minimum import Cases
 from kiosk.job.job_file import LoadRow, Vector
 from kiosk.job.pushes import Push
 
-_NEAR_MM = 0.1  # this close to a piece is on it
+NEAR_MM = 0.1  # this close to a piece is on it
 _LAYER_MM = 0.5  # of height; see ``outermost``
 _RIM_CORNERS = 8  # the rim where an axial force acts, as the corners of a polygon around it
 
@@ -79,7 +79,7 @@ class Reaches:
             return first, last
         key = (piece, _reach_mm(push))
         if key not in self._reach:
-            self._reach[key] = self._pieces[piece].buffer(key[1] + _NEAR_MM)
+            self._reach[key] = self._pieces[piece].buffer(key[1] + NEAR_MM)
             prepare(self._reach[key])
         if self._reach[key].covers(path):
             return first, last
@@ -90,7 +90,7 @@ class Reaches:
 
 
 def _reach_mm(push: Push) -> float:
-    return push.cut.tool.diameter_mm + _NEAR_MM
+    return push.cut.tool.diameter_mm + NEAR_MM
 
 
 def _stretches(pushes: Sequence[Push]) -> list[BaseGeometry]:
@@ -214,7 +214,7 @@ def load_rows(
     rows = []
     for load in loads:
         spot = ShapelyPoint(load.at_mm[:2])
-        on = [i for i, shape in enumerate(pieces) if shape.distance(spot) <= _NEAR_MM]
+        on = [i for i, shape in enumerate(pieces) if shape.distance(spot) <= NEAR_MM]
         if piece is None or not on or piece in on:
             rows.append(_row_of(load))
     return rows

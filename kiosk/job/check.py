@@ -231,6 +231,7 @@ def _flex(flex: Flex | None) -> dict[str, Any] | None:
         "deflection_mm": _number(flex.deflection_mm),
         "limit_mm": _number(flex.limit_mm),
         "at_mm": _vector(flex.at_mm),
+        "cups": list(flex.cups),
     }
 
 

@@ -10,6 +10,7 @@ from kiosk.job.pieces import Piece, ThroughCuts
 from kiosk.job.plan import Flex
 from kiosk.job.pushes import Push
 from kiosk.job.seating import Seating
+from kiosk.job.stock import Stock
 from kiosk.job.supply import Supply
 
 
@@ -21,6 +22,7 @@ class Motion:
     pushes: tuple[Push, ...]
     through: ThroughCuts
     crashing: tuple[Cut, ...]
+    stock: Stock | None  # the blank as the program leaves it
 
 
 @dataclass(frozen=True, slots=True)

@@ -123,11 +123,15 @@ class ProgramFacts:
 
 @dataclass(frozen=True, slots=True)
 class Flex:
-    """Largest bending under the cutter against the job's limit, and where (part frame)."""
+    """Largest bending under the cutter against the job's limit, and where (part frame).
+
+    ``cups``: spare seats that would bring it within the limit when they were up too.
+    """
 
     deflection_mm: float
     limit_mm: float
     at_mm: Point
+    cups: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

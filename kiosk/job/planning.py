@@ -164,14 +164,14 @@ class _Work:
         progress(0.9, "bending and air")
         raised, blank = seating.raised(), self.blank.shape
         air = air_of(self.job, self.site, self.material, blank, raised)
-        flex = flex_of(self.job, self.material, blank, raised, motion.pushes)
+        flex = flex_of(setup, reaches, motion.stock)
         progress(0.98, "writing the plan")
         supply = Supply(self.site, air)
         return Found(motion, pieces, seating, bodies, supply, flex, needs, setup)
 
     def motion(self, progress: Progress) -> Motion:
         if self.program is None or self.job.program is None:
-            return Motion((), (), ThroughCuts(()), ())
+            return Motion((), (), ThroughCuts(()), (), None)
         row = self.job.program
         cuts = tuple(cuts_of(self.job, self.program, ProgramFrame(self.job, row, self.frame)))
         thinnest = min((cut.tool.diameter_mm for cut in cuts), default=1.0)
@@ -187,7 +187,7 @@ class _Work:
             elif bite is not None:
                 pushes.append(pushing.push(cut, bite))
         through = [found for cut in cuts if (found := through_cut(cut, row.skin_mm)) is not None]
-        return Motion(cuts, tuple(pushes), ThroughCuts(through), tuple(crashing))
+        return Motion(cuts, tuple(pushes), ThroughCuts(through), tuple(crashing), stock)
 
     def told(self, found: Found) -> Plan:
         job, site, supply = self.job, self.site, found.supply

@@ -17,7 +17,7 @@ from kiosk.job.job_file import Job
 from kiosk.job.outline import Blank
 from kiosk.job.own_numbers import OwnNumbers
 from kiosk.job.pins import fixture_findings, pin_findings
-from kiosk.job.plan import Finding
+from kiosk.job.plan import Finding, Flex
 from kiosk.job.program import Program
 from kiosk.job.zero import doubtful_zero
 from kiosk.site import Site
@@ -162,21 +162,24 @@ class Remarks:
             finding(
                 "flex_over_limit",
                 f"The part gives {flex.deflection_mm:.2f} mm under the cutter at x {x:.0f}, "
-                f"y {y:.0f} mm, more than {flex.limit_mm:.2f} mm. {self._cure(x, y)}",
+                f"y {y:.0f} mm, more than {flex.limit_mm:.2f} mm. {self._cure(flex, x, y)}",
             )
         ]
 
-    def _cure(self, x_mm: float, y_mm: float) -> str:
-        """What would stop the bending at a place of the grid: the nearest seat that is not up."""
-        seating = self.found.seating
-        left = [place for place in seating.places if place.seat.name not in seating.up]
+    def _cure(self, flex: Flex, x_mm: float, y_mm: float) -> str:
+        """What would stop the bending at a place of the grid."""
+        if flex.cups:
+            seats = "Seat" if len(flex.cups) == 1 else "Seats"
+            return f"{seats} {' '.join(flex.cups)} up too would hold it there."
         spot = (x_mm, y_mm)
-        near = min(left, key=lambda p: math.dist((p.seat.x_mm, p.seat.y_mm), spot), default=None)
+        near = min(
+            (place for place in self.found.seating.places if place.piece is None),
+            key=lambda p: math.dist((p.seat.x_mm, p.seat.y_mm), spot),
+            default=None,
+        )
         reach_mm = _CURE_SEATS * self.site.cup.seat_diameter_mm
         if near is None or math.dist((near.seat.x_mm, near.seat.y_mm), spot) > reach_mm:
             return "Cut lighter there, or ramp in instead of plunging."
-        if near.piece is not None:
-            return f"Seat {near.seat.name} up would hold it there."
         return (
             f"Seat {near.seat.name} near it is {near.why or 'not under the part'}: move the part."
         )

@@ -128,8 +128,11 @@ def test_a_thin_strip_is_over_the_limit_and_the_cure_is_named(tmp_path: Path) ->
     plan = strip(tmp_path, 3.0)
     (finding,) = [f for f in plan.findings if f.code == "flex_over_limit"]
     assert finding.severity == "warning"
-    assert "Seat A2 up" in finding.text or "Seat A3 up" in finding.text
+    assert plan.flex is not None
+    assert plan.flex.cups == ("A2", "A3")
+    assert finding.text.endswith("Seats A2 A3 up too would hold it there.")
     assert "flex_over_limit" not in codes(strip(tmp_path, 3.0, '["A1", "A2", "A3", "A4"]'))
+    assert "flex_over_limit" in codes(strip(tmp_path, 3.0, '["A1", "A3", "A4"]'))
 
 
 def test_bending_never_changes_the_minimum(tmp_path: Path) -> None:
@@ -149,3 +152,58 @@ def test_without_a_force_along_z_nothing_is_said_of_bending(tmp_path: Path) -> N
     )
     assert plan.flex is None
     assert "no_flex" in codes(plan)
+
+
+# -- pieces and pockets ----------------------------------------------------------------------
+
+PLATE = """\
+[part]
+outline = [[0.0, 0.0], [{length}, 0.0], [{length}, 70.0], [0.0, 70.0]]
+thickness_mm = 4.0
+material = "aluminium_6082"
+underside = "machined"
+surface = "clean"
+[placement]
+y_mm = 15.0
+[program]
+file = "t.nc"
+z_zero = "top"
+"""
+HEADED = 'format = 1\nid = "S"\ntitle = "Strip"\ncups_up = {cups}\n'
+CUTTER = JOB[JOB.index("[[tool]]") : JOB.index("[hold]")]
+PARTING = "G0 X245. Y-20. Z5.\nG1 Z-4.2 F300\nG1 Y90.\nG0 Z5.\n"
+BORING = "G0 X225. Y35. Z5.\nG1 Z-1. F300\nG0 Z5.\n"
+
+
+def plate(folder: Path, length_mm: float, cups: str, cutting: str) -> Plan:
+    text = HEADED.format(cups=cups) + PLATE.format(length=length_mm) + CUTTER
+    return plan_of(folder, text, HEAD + cutting + "M30\n")
+
+
+def test_a_piece_that_comes_free_bends_on_its_own_cups(tmp_path: Path) -> None:
+    """Parted at 240, the left piece hangs over from its last cup; whole, the next one bears it."""
+    cups = '["A1", "A2", "A4"]'
+    parted = plate(tmp_path, 400.0, cups, PARTING + BORING).flex
+    alone = plate(tmp_path, 240.0, '["A1", "A2"]', BORING).flex
+    whole = plate(tmp_path, 400.0, cups, BORING).flex
+    assert parted is not None
+    assert alone is not None
+    assert whole is not None
+    assert parted.deflection_mm > 1.5 * whole.deflection_mm
+    near = plate(tmp_path, 240.0, '["A1", "A2"]', BORING + PARTING.replace("245.", "248.")).flex
+    assert near is not None
+    assert parted.deflection_mm >= 0.98 * near.deflection_mm
+
+
+def test_a_pocket_makes_a_part_softer_and_a_hole_hardly(tmp_path: Path) -> None:
+    cups, drill = '["A1", "A4"]', "G0 X200. Y35. Z5.\nG1 Z-1. F300\nG0 Z5.\n"
+    rows = "".join(f"G0 X150. Y{y}. Z5.\nG1 Z-2. F300\nG1 X250.\nG0 Z5.\n" for y in range(0, 75, 5))
+    plain, holed, pocketed = (
+        plate(tmp_path, 400.0, cups, cutting).flex
+        for cutting in (BORING, BORING + drill, BORING + rows)
+    )
+    assert plain is not None
+    assert holed is not None
+    assert pocketed is not None
+    assert holed.deflection_mm < 1.15 * plain.deflection_mm
+    assert pocketed.deflection_mm > 2.0 * plain.deflection_mm

@@ -30,7 +30,7 @@ KEYS = {
     "cups": {"up", "down", "blocked"},
     "program": {"moves", "cut_length_mm", "rapid_length_mm", "min_mm", "max_mm", "tools",
                 "seconds"},
-    "flex": {"deflection_mm", "limit_mm", "at_mm"},
+    "flex": {"deflection_mm", "limit_mm", "at_mm", "cups"},
     "cures": None,
     "inputs": None,
     "findings": None,
