@@ -32,6 +32,7 @@ SUBCOMMANDS = (
     Subcommand("guard", "kiosk.guard.main", "run the guard of one machine"),
     Subcommand("screen", "kiosk.screen.main", "run the screen of one machine"),
     Subcommand("wiring", "kiosk.wiring.main", "connect a gauge and the contacts of a machine"),
+    Subcommand("people", "kiosk.people.main", "say who may sign on at a machine"),
     Subcommand("log", "kiosk.records.commands", "list and show logged cycles"),
     Subcommand("plant", "hardware.plant.main", "run the simulated machine"),
 )

@@ -47,11 +47,12 @@ class View:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The reply to one command.  ``plan`` is the plan's JSON object for get_plan."""
+    """The reply to one command.  ``plan``, ``people``: what get_plan or get_people asked for."""
 
     id: str
     refused: str | None
     plan: dict[str, Any] | None = None
+    people: tuple[dict[str, Any], ...] | None = None
 
     @property
     def done(self) -> bool:
@@ -63,7 +64,8 @@ class Link:
     """A connection to the guard.  ``alive`` False: a listener that never asks for command.
 
     ``alive`` may be a question instead, asked in the link's thread before each heartbeat: while
-    the answer is no, none is sent, and the guard gives the right to command up.  ``changed`` is
+    the answer is no, none is sent, and the guard gives the right to command up.  ``touched`` is
+    asked there too: whether somebody used the screen since the last heartbeat.  ``changed`` is
     called in the link's thread after every change; it must return at once.
     """
 
@@ -72,11 +74,13 @@ class Link:
         path: Path,
         *,
         alive: bool | Callable[[], bool] = True,
+        touched: Callable[[], bool] = lambda: False,
         changed: Callable[[], None] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._path = path
         self._alive: Callable[[], bool] = alive if callable(alive) else lambda: bool(alive)
+        self._touched = touched
         self._changed = changed
         self._clock = clock
         self._view = View()
@@ -174,7 +178,7 @@ class Link:
         while not self._stopping.is_set() and len(held) <= LINE_CAP:
             if self._clock() >= due and self._alive():
                 count, due = count + 1, self._clock() + HEARTBEAT_S
-                if not self._send({"alive": count}):
+                if not self._send({"alive": count, "touched": self._touched()}):
                     return
             try:
                 part = connection.recv(1 << 18)
@@ -224,8 +228,13 @@ class Link:
 
     def _reply(self, row: dict[str, Any]) -> None:
         refused = None if row.get("done") is True else str(row.get("refused"))
-        plan = row.get("plan")
-        answer = Answer(row["reply"], refused, plan if isinstance(plan, dict) else None)
+        plan, people = row.get("plan"), row.get("people")
+        answer = Answer(
+            row["reply"],
+            refused,
+            plan if isinstance(plan, dict) else None,
+            tuple(filter(_is_object, people)) if isinstance(people, list) else None,
+        )
         with self._news:
             self._answers[answer.id] = answer
             while len(self._answers) > REPLIES_KEPT:
@@ -238,3 +247,7 @@ class Link:
             self._news.notify_all()
         if self._changed is not None:
             self._changed()
+
+
+def _is_object(row: object) -> bool:
+    return isinstance(row, dict)

@@ -8,16 +8,17 @@ from typing import IO
 from kiosk.mistakes import BadInput, Mistake
 
 
-def hold(data: Path, taken: str) -> IO[bytes]:
+def hold(data: Path, taken: str, name: str = "guard.lock") -> IO[bytes]:
     """Hold the folder's lock until the returned file is closed or the process ends.
 
     taken  what is said when another process holds it, and what to do then
+    name   of the lock: one for each thing that has one owner
 
     Raises BadInput in that case, and when the folder cannot be written.  flock(2).
     """
     import fcntl  # not on every platform: the caller has said so before
 
-    path = data / "guard.lock"
+    path = data / name
     try:
         file = path.open("ab")
     except OSError as trouble:

@@ -36,9 +36,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.interlock": {"kiosk.units", "kiosk.limits", "kiosk.typed"},
     "kiosk.records": LEAVES | {"kiosk.interlock", "kiosk.job.plan"},
     "kiosk.maintenance": {"kiosk.units", "kiosk.hold", "kiosk.records.rows"},
+    "kiosk.people": LEAVES,
     "kiosk.guard.planner_child": LEAVES | JOB,
     "kiosk.guard": LEAVES
-    | {"kiosk.site", "kiosk.interlock", "hardware", "kiosk.records", "kiosk.job.plan"},
+    | {"kiosk.site", "kiosk.interlock", "hardware", "kiosk.records", "kiosk.job.plan",
+       "kiosk.people"},
     "kiosk.wiring": LEAVES
     | {"kiosk.site", "kiosk.toml_lines", "kiosk.interlock.reading", "hardware"},
     "kiosk.link": LEAVES | {"kiosk.interlock.snapshot", "kiosk.interlock.commands",

@@ -17,6 +17,7 @@ from kiosk.guard.planner import Lister, Planner
 from kiosk.guard.reader import Reader
 from kiosk.guard.server import Server
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.sign_on import SignOn
 from kiosk.guard.told import with_text
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.decision import Decision, Note, Outputs
@@ -43,6 +44,7 @@ class Parts:
     readers: tuple[Reader, ...]
     outlet: Outlet | None
     server: Server
+    people: SignOn
     planner: Planner
     lister: Lister
     shelf: Shelf
@@ -53,7 +55,7 @@ class Parts:
     def workers(self) -> tuple[Worker, ...]:
         """Every thread that is started and stopped with the guard, the outlet last."""
         outlet = () if self.outlet is None else (self.outlet,)
-        return (*self.readers, self.server, self.planner, self.lister, *outlet)
+        return (*self.readers, self.people, self.server, self.planner, self.lister, *outlet)
 
 
 class Loop:
@@ -123,7 +125,7 @@ class Loop:
 
     def _gather(self, now_s: float, late_s: float) -> Facts:
         parts = self._parts
-        outlet = parts.outlet
+        outlet, screen = parts.outlet, parts.server.screen()
         return Facts(
             now_s=now_s,
             site=self._site,
@@ -134,11 +136,12 @@ class Loop:
             planner=parts.planner.answer(),
             jobs=parts.lister.jobs,
             log=self._log(),
-            screen=parts.server.screen(),
+            screen=screen,
             loop_late_s=late_s,
             self_test=self._self_test,
             written_s=None if outlet is None else outlet.written_s,
             rates_hz={reader.gauge: reader.rate_hz(now_s) for reader in parts.readers},
+            people=parts.people.facts(screen.client),
             clock_synced=self._clock_synced(now_s),
         )
 
@@ -172,13 +175,17 @@ class Loop:
 
     def _publish(self, decision: Decision) -> None:
         line = decision.snapshot.to_json().encode() + b"\n"
-        self._parts.server.publish(line, decision.replies)
+        replies = (*decision.replies, *self._parts.people.replies())
+        self._parts.server.publish(line, replies)
 
     def _record(self, decision: Decision, now_s: float) -> None:
         writer = self._parts.writer
         for note in decision.notes:
             self._keep_plan(note)
             writer.note(with_text(note, self._words), now_s, decision.snapshot.utc)
+        for data in self._parts.people.notes():
+            note = Note("person", decision.snapshot.cycle, data)
+            writer.note(note, now_s, decision.snapshot.utc)
         for reader in self._parts.readers:
             sample = reader.newest
             if sample is not None and sample.taken_s != self._logged.get(reader.gauge):

@@ -28,6 +28,7 @@ from kiosk.guard.outlet import Outlet
 from kiosk.guard.planner import Lister, OwnFiles, Planner
 from kiosk.guard.reader import Reader
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.sign_on import SignOn
 from kiosk.guard.worker import Shared
 from kiosk.interlock.facts import LogFacts, PlanFacts
 from kiosk.job import plan as plans
@@ -133,10 +134,12 @@ def _parts(site: Site, lister: Lister, data: Path, own: OwnFiles, epoch: str) ->
         say(f"{path} cannot be read: it is put aside, and the machine must be looked at")
     died = functools.partial(shared.failure.fail, "the log writer")
     door = _door(places.socket_file(data))
+    people = SignOn(data, shared)
     return Parts(
         readers=_readers(site, shared),
         outlet=_outlet(site, shared),
-        server=server.Server(door, epoch, shelf, shared),
+        server=server.Server(door, epoch, shelf, shared, people),
+        people=people,
         planner=Planner(site, lister, shelf, shared, own),
         lister=lister,
         shelf=shelf,

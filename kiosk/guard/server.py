@@ -1,7 +1,7 @@
 """The guard's public socket: AF_UNIX stream, JSON lines, one thread, never waited for.
 
 The first client that speaks holds the right to command until it is silent for 2 s or gone;
-others read.  Replies come from the loop; only get_plan is answered here, from the shelf.
+others read.  Replies come from the loop; get_plan and get_people are answered here.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from kiosk.guard.failure import say
 from kiosk.guard.listener import Budget, Listener
 from kiosk.guard.mailbox import Tray
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.sign_on import OWN, SignOn
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.commands import Command, Name, Reply
 from kiosk.interlock.facts import ScreenFacts
@@ -73,12 +74,13 @@ class Server(Worker):
         epoch: str,
         shelf: Shelf,
         shared: Shared,
+        people: SignOn,
     ) -> None:
         super().__init__("socket", shared)
         self._door = door
         self._group = os.stat(door.getsockname()).st_gid
         self._epoch = epoch
-        self._shelf = shelf
+        self._shelf, self._people = shelf, people
         self._commands: Tray[Command] = Tray(COMMANDS_KEPT)
         self._replies: Tray[Reply] = Tray(4 * COMMANDS_KEPT)
         self._newest: bytes | None = None
@@ -193,6 +195,8 @@ class Server(Worker):
         self._speaks(listener)
         if isinstance(message, Command):
             self._take(listener, message)
+        elif message.touched:
+            self._people.touched(listener.name)
 
     def _take(self, listener: Listener, command: Command) -> None:
         refused = wire.reply(Reply(command.id, listener.name, "not_now"))
@@ -201,10 +205,25 @@ class Server(Worker):
         elif command.name is Name.GET_PLAN:
             line = self._plan_line(command, listener.name)
             listener.queue(line if listener.has_room(line) else refused)
+        elif command.name is Name.GET_PEOPLE:
+            line = wire.people_reply(command.id, self._people.listed())
+            listener.queue(line if listener.has_room(line) else refused)
+        elif command.name in OWN:
+            self._hand_on(listener, command)
         elif self._commands.put(command):
             self.shared.bell.ring()
         else:
             listener.queue(refused)
+
+    def _hand_on(self, listener: Listener, command: Command) -> None:
+        """To the thread that knows people: from here no PIN goes anywhere else."""
+        code = "wrong_epoch" if command.epoch != self._epoch else None
+        if code is None and listener.name != self.screen().client:
+            code = "not_commanding"
+        if code is None and not self._people.ask(command):
+            code = "not_now"
+        if code is not None:
+            listener.queue(wire.reply(Reply(command.id, listener.name, code)))
 
     def _budget(self, listener: Listener) -> Budget:
         """Those without the right to command share one: coming again and again gains nothing."""

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,7 +25,9 @@ _OWN_KEYS = {"command", "id", "epoch", "plan"}
 
 @dataclass(frozen=True, slots=True)
 class Alive:
-    """A heartbeat."""
+    """A heartbeat.  ``touched``: somebody used the screen since the last one."""
+
+    touched: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +53,7 @@ def read(line: bytes, client: str) -> Message:
         if isinstance(message, Command) and len(line) > COMMAND_CAP:
             return Damaged(Reply(message.id, client, "bad_arguments"))
         return message
-    return Alive() if "alive" in row else Damaged(None)
+    return Alive(row.get("touched") is True) if "alive" in row else Damaged(None)
 
 
 def _command(row: dict[str, Any], client: str) -> Message:
@@ -92,6 +95,11 @@ def plan_reply(ident: str, plan_json: str) -> bytes:
     """The reply to get_plan; ``plan_json`` is the plan's own JSON, put in as it is."""
     head = f'{{"reply":{json.dumps(ident)},"done":true,"plan":'
     return head.encode() + plan_json.encode() + b"}\n"
+
+
+def people_reply(ident: str, people: Sequence[Mapping[str, object]]) -> bytes:
+    """The reply to get_people."""
+    return _line({"reply": ident, "done": True, "people": list(people)})
 
 
 def _line(row: dict[str, object]) -> bytes:

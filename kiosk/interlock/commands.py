@@ -3,7 +3,8 @@
 On the wire a command is one JSON object:
 ``{"command": name, "id": text, "epoch": text, "plan": digest or null, ...arguments}``
 and its reply ``{"reply": id, "done": true}`` or ``{"reply": id, "refused": code}``.
-``get_plan`` is answered by the guard itself with ``{"reply": id, "done": true, "plan": {...}}``.
+``get_plan`` is answered with ``{"reply": id, "done": true, "plan": {...}}``, ``get_people`` with
+``"people": [...]`` in its place.
 """
 
 from __future__ import annotations
@@ -36,10 +37,17 @@ class Name(StrEnum):
     UNSHELVE = "unshelve"  # alarm
     BEGIN_SERVICE = "begin_service"
     END_SERVICE = "end_service"
-    SIGN_ON = "sign_on"
+    SIGN_ON = "sign_on"  # name and pin; or badge, with pin where the role needs it
     SIGN_OFF = "sign_off"
+    UNLOCK_PERSON = "unlock_person"  # name
+    GET_PEOPLE = "get_people"
     GET_PLAN = "get_plan"
 
+
+# Answered by the guard itself; the decision never sees them, and so no PIN reaches the log.
+GUARDS_OWN = frozenset(
+    {Name.SIGN_ON, Name.SIGN_OFF, Name.UNLOCK_PERSON, Name.GET_PEOPLE, Name.GET_PLAN}
+)
 
 # What a person may give as the cause of a latched loss or a start without permit.
 RESET_CAUSES = ("leak_at_edge", "cup_or_seal", "pump_or_filter", "part_moved", "gauge_or_wire",

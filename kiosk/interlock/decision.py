@@ -25,12 +25,14 @@ class Note:
 
     kind      data keys
     state     event, from, to
-    command   name, client, arguments, refused (code or None)
+    command   name, client, arguments, refused (code or None), user
     alarm     code, change (raised cleared acknowledged reset shelved unshelved), state, priority,
               value, limit, unit, first, quality (NE 107 letter), cutting, job_id, user, station,
               config (digest of the site file), comment, shelf_reason, shelf_s (seconds to its end)
     bypass    check, change (begun ended), reason, user
     service   on, user
+    person    change (signed_on refused signed_off unlocked added changed removed file), name, role,
+              and way (pin badge, never what was typed), refused, why, by, what; of the guard itself
     plan      change (adopted refused dropped discarded), digest, job_id, words
     confirm   what (zone part map), zone, up, down, warnings
     cycle     change (opened closed), result (None when opened), and on closing the summary:

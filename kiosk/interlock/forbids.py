@@ -125,5 +125,16 @@ def reset(turn: Turn) -> str | None:
     return _first(of_reset(turn))
 
 
-def no_people(_: Turn) -> str | None:
-    return "no_people"
+def no_people(turn: Turn) -> str | None:
+    return None if turn.facts.people.set_up else "no_people"
+
+
+def sign_off(turn: Turn) -> str | None:
+    people = turn.facts.people
+    return "not_signed_on" if people.set_up and people.role is None else no_people(turn)
+
+
+def unlock_person(turn: Turn) -> str | None:
+    people = turn.facts.people
+    wrong = people.set_up and people.role != "supervisor"
+    return "needs_supervisor" if wrong else no_people(turn)

@@ -225,7 +225,9 @@ ROWS = (
                waivers.set_service(on=True)),
     CommandRow(Name.END_SERVICE, ANY, waivers.forbids_end_service, waivers.set_service(on=False)),
     CommandRow(Name.SIGN_ON, ANY, forbids.no_people, _nothing),
-    CommandRow(Name.SIGN_OFF, ANY, forbids.no_people, _nothing),
+    CommandRow(Name.SIGN_OFF, ANY, forbids.sign_off, _nothing),
+    CommandRow(Name.UNLOCK_PERSON, ANY, forbids.unlock_person, _nothing),
+    CommandRow(Name.GET_PEOPLE, ANY, forbids.no_people, _nothing),
     CommandRow(Name.GET_PLAN, ANY, forbids.never, _nothing),
 )  # fmt: skip
 BY_NAME = {row.name: row for row in ROWS}
@@ -260,7 +262,7 @@ def judge(turn: Turn, command: Command) -> None:
     turn.replies.append(Reply(command.id, command.client, code))
     turn.note(
         "command", name=command.name.value, client=command.client,
-        arguments=dict(command.arguments), refused=code,
+        arguments=dict(command.arguments), refused=code, user=turn.facts.people.name,
     )  # fmt: skip
 
 

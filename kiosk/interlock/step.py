@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from kiosk.interlock import alarms, cycle, doubt, judge, permissives, planning, supply
-from kiosk.interlock.commands import Name
+from kiosk.interlock.commands import GUARDS_OWN, Name
 from kiosk.interlock.decision import Decision, Outputs
 from kiosk.interlock.delays import TINY_S
 from kiosk.interlock.events import Event
@@ -99,7 +99,7 @@ def _look(memory: Memory, facts: Facts, utc: str) -> Turn:
         supply=wires,
     )  # fmt: skip
     turn = Turn(looked, facts, utc, lines, seen, hold, memory.state)
-    turn.pending = [command for command in facts.commands if command.name is not Name.GET_PLAN]
+    turn.pending = [command for command in facts.commands if command.name not in GUARDS_OWN]
     return turn
 
 

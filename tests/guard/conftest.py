@@ -13,6 +13,7 @@ from kiosk.guard.failure import Failure
 from kiosk.guard.mailbox import Bell
 from kiosk.guard.server import Server, listen
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.sign_on import SignOn
 from kiosk.guard.worker import Shared
 
 
@@ -33,8 +34,13 @@ def path(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def server(path: Path, shelf: Shelf, shared: Shared) -> Iterator[Server]:
-    served = Server(listen(path), EPOCH, shelf, shared)
+def people(tmp_path: Path, shared: Shared) -> SignOn:
+    return SignOn(tmp_path, shared)
+
+
+@pytest.fixture
+def server(path: Path, shelf: Shelf, shared: Shared, people: SignOn) -> Iterator[Server]:
+    served = Server(listen(path), EPOCH, shelf, shared, people)
     served.start()
     yield served
     served.stop()

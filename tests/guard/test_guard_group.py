@@ -14,6 +14,7 @@ from guard_clients import EPOCH
 from kiosk.guard import lock
 from kiosk.guard.server import Server, listen
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.sign_on import SignOn
 from kiosk.guard.worker import Shared
 
 GROUP, STRANGER = 4242, 65534  # no such group need exist; 65534 is nobody's
@@ -30,7 +31,7 @@ def door(shared: Shared) -> Iterator[Path]:
         os.chown(data, 0, GROUP)
         data.chmod(0o2777)  # the set-group-ID bit: what is made inside belongs to the group
         lock.tighten(data)
-        served = Server(listen(data / "guard.sock"), EPOCH, Shelf(), shared)
+        served = Server(listen(data / "guard.sock"), EPOCH, Shelf(), shared, SignOn(data, shared))
         served.start()
         yield data / "guard.sock"
         served.stop()

@@ -13,6 +13,7 @@ from guard_clients import eventually
 
 from kiosk.guard.server import Server, listen
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.sign_on import SignOn
 from kiosk.guard.worker import Shared
 from kiosk.interlock.commands import Reply
 from kiosk.interlock.snapshot import HoldShown, Snapshot
@@ -103,10 +104,10 @@ def test_without_a_guard_nothing_is_sent_and_nothing_raised(path: Path) -> None:
 
 
 def test_it_connects_again_to_a_new_guard_and_counts_the_restart(
-    path: Path, shelf: Shelf, shared: Shared, link: Link
+    path: Path, shelf: Shelf, shared: Shared, people: SignOn, link: Link
 ) -> None:
     for number, epoch in enumerate(("e1", "e2")):
-        served = Server(listen(path), epoch, shelf, shared)
+        served = Server(listen(path), epoch, shelf, shared, people)
         served.start()
         show(served, snapshot(epoch))
         assert link.wait(lambda view, epoch=epoch: view.epoch == epoch, 5.0)

@@ -25,6 +25,7 @@ from kiosk.guard.planner import Lister, OwnFiles, Planner
 from kiosk.guard.reader import Reader
 from kiosk.guard.server import Server, listen
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.sign_on import SignOn
 from kiosk.guard.worker import Shared
 from kiosk.interlock.decision import Decision, Note, Outputs
 from kiosk.interlock.facts import Facts, LogFacts
@@ -88,11 +89,12 @@ def site(ready: dict[str, Any], tmp_path: Path) -> Site:
 
 def parts_of(site: Site, data: Path, shared: Shared, gauge: object) -> Parts:
     assert site.io is not None
-    shelf, lister = Shelf(), Lister(data / "jobs", shared)
+    shelf, lister, people = Shelf(), Lister(data / "jobs", shared), SignOn(data, shared)
     return Parts(
         readers=(Reader(gauge, 20.0, shared),),  # type: ignore[arg-type]
         outlet=Outlet(frozenset(site.io.outputs), open_io(site.io, shared.clock), shared),
-        server=Server(listen(data / "guard.sock"), "e1", shelf, shared),
+        server=Server(listen(data / "guard.sock"), "e1", shelf, shared, people),
+        people=people,
         planner=Planner(site, lister, shelf, shared),
         lister=lister,
         shelf=shelf,

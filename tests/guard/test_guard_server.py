@@ -13,6 +13,7 @@ from guard_clients import EPOCH, Client, eventually
 from kiosk.guard import listener, wire
 from kiosk.guard.server import CLIENTS_KEPT, COMMANDS_KEPT, Server
 from kiosk.guard.shelf import Shelf
+from kiosk.guard.sign_on import SignOn
 from kiosk.guard.worker import Shared
 from kiosk.interlock.commands import Name, Reply
 
@@ -92,7 +93,8 @@ def test_a_screen_silent_for_two_seconds_loses_the_right_to_one_that_speaks(
 
     now = [100.0]
     bell = Bell()
-    served = Server(listen(path), EPOCH, shelf, Shared(bell, lambda: now[0], Failure(bell.ring)))
+    shared = Shared(bell, lambda: now[0], Failure(bell.ring))
+    served = Server(listen(path), EPOCH, shelf, shared, SignOn(path.parent, shared))
     served.start()
     first, second = Client(path), Client(path)
     first.send(b'{"alive": 1}')
@@ -124,6 +126,62 @@ def test_a_plan_is_handed_out_by_its_digest_whole(
     client.send(command("h", "get_plan", plan="d2"))
     assert json.loads(client.line()) == {"reply": "h", "refused": "wrong_plan"}
     assert server.commands() == ()
+
+
+def test_a_sign_on_goes_to_people_alone_and_never_to_the_loop(
+    connect: Connect, server: Server, people: SignOn
+) -> None:
+    client = connect()
+    client.line()
+    client.send(command("s", "sign_on", badge="B-0001", pin="739146"))
+    client.send(command("q"))
+    assert [c.name for c in taken(server, 1)] == [Name.REQUEST_PERMIT]
+    people.round()
+    assert [(r.id, r.refused) for r in people.replies()] == [("s", "no_people")]
+
+
+def test_a_sign_on_of_another_epoch_or_without_the_right_to_command_is_refused(
+    connect: Connect, server: Server, people: SignOn
+) -> None:
+    first, second = connect(), connect()
+    first.line(), second.line()
+    first.send(command("s", "sign_on", badge="B-1", epoch="another"))
+    assert json.loads(first.line()) == {"reply": "s", "refused": "wrong_epoch"}
+    second.send(command("t", "sign_off"))
+    assert json.loads(second.line()) == {"reply": "t", "refused": "not_commanding"}
+    people.round()
+    assert people.replies() == ()
+
+
+def test_more_sign_ons_than_are_judged_are_refused_at_once(
+    connect: Connect, server: Server
+) -> None:
+    client = connect()
+    client.line()
+    for at in range(5):
+        client.send(command(f"s{at}", "sign_on", badge="B-1"))
+    assert json.loads(client.line()) == {"reply": "s4", "refused": "not_now"}
+
+
+def test_who_may_sign_on_is_told_to_every_client(connect: Connect, server: Server) -> None:
+    first, second = connect(), connect()
+    for client in (first, second):
+        client.line()
+        client.send(command("g", "get_people"))
+        assert json.loads(client.line()) == {"reply": "g", "done": True, "people": []}
+
+
+def test_a_touch_of_the_screen_comes_with_its_heartbeat(
+    connect: Connect, people: SignOn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    touched: list[str] = []
+    monkeypatch.setattr(people, "touched", touched.append)
+    client = connect()
+    client.line()
+    client.send(b'{"alive": 1, "touched": false}')
+    client.send(b'{"alive": 2, "touched": 1}')
+    client.send(b'{"alive": 3, "touched": true}')
+    assert eventually(lambda: touched == ["screen-1"])
 
 
 def test_a_listener_that_does_not_read_gets_the_newest_snapshot_and_not_every_one(

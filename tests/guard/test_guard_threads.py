@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import threading
 import time
 from collections.abc import Iterator, Mapping
@@ -108,6 +109,23 @@ def test_the_outlet_never_writes_by_itself_so_the_module_opens_when_the_loop_is_
     assert machine.do("status")["coils"]["start_permit"] is True
     assert eventually(lambda: machine.do("status")["coils"]["start_permit"] is False, 3.0)
     assert outlet.written_s == written
+
+
+def test_what_another_master_wrote_is_seen_before_it_is_written_over(
+    outlet: Outlet, ready: dict[str, Any]
+) -> None:
+    """Function 15, both contacts open: MODBUS Application Protocol V1.1b3, 6.11; MBAP header of
+    MODBUS Messaging on TCP/IP V1.0b, 3.1.3."""
+    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    assert eventually(lambda: reported(outlet).get("start_permit") is True)
+    port = int(ready["io"].rpartition(":")[2].split("?")[0])
+    with socket.create_connection(("127.0.0.1", port), timeout=5.0) as other:
+        other.sendall(bytes.fromhex("0001 0000 0008 01 0f 0000 0002 01 00"))
+        assert other.recv(20) == bytes.fromhex("0001 0000 0006 01 0f 0000 0002")
+    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    assert eventually(lambda: reported(outlet).get("start_permit") is False)
+    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    assert eventually(lambda: reported(outlet).get("start_permit") is True)
 
 
 def test_a_change_of_a_machine_signal_rings_and_an_unchanged_one_does_not(

@@ -9,7 +9,7 @@ import pytest
 from interlock_world import OFFER, World, plan_of, reach, site_of
 
 from kiosk.interlock.codes import REFUSALS
-from kiosk.interlock.commands import RESET_CAUSES, Command, Name
+from kiosk.interlock.commands import GUARDS_OWN, RESET_CAUSES, Command, Name
 from kiosk.interlock.facts import JobOffer, PlannerAnswer
 from kiosk.interlock.judge import BY_NAME
 from kiosk.interlock.states import State
@@ -40,6 +40,8 @@ DONE_IN = {
     N.END_SERVICE: set(),  # service was not begun
     N.SIGN_ON: set(),  # no people are set up
     N.SIGN_OFF: set(),
+    N.UNLOCK_PERSON: set(),
+    N.GET_PEOPLE: set(),
     N.GET_PLAN: set(State),  # answered by the guard itself
 }
 ARGUMENTS: dict[Name, dict[str, object]] = {
@@ -61,7 +63,7 @@ def test_what_is_allowed_is_shown_and_is_what_is_done(state: State) -> None:
     expected = {name for name, states in DONE_IN.items() if state in states}
     assert set(world.shown.allowed) == expected
     memory, seen = world.memory, world.now_s
-    for name in set(Name) - {N.GET_PLAN}:
+    for name in set(Name) - GUARDS_OWN:
         world.memory, world.now_s = memory, seen
         refused = world.send(name, **ARGUMENTS.get(name, {}))
         assert (refused is None) is (name in expected), (name, refused)
@@ -482,8 +484,33 @@ def test_acknowledging_one_or_all(alarm: object, refused: str | None) -> None:
 
 def test_nobody_signs_on_while_no_people_are_set_up() -> None:
     world = reach(State.READY)
-    assert world.send(N.SIGN_ON, badge="1") == "no_people"
-    assert world.send(N.SIGN_OFF) == "no_people"
+    assert GUARDS_OWN & set(world.shown.allowed) == {N.GET_PLAN}
+
+
+@pytest.mark.parametrize("role", [None, "operator", "setter", "maintenance", "supervisor"])
+def test_signing_on_is_offered_in_every_state_and_unlocking_to_a_supervisor(role: str) -> None:
+    """Use control by role: our own choice, after the idea of IEC 62443-4-2, CR 2.1."""
+    for state in State:
+        world = reach(state)
+        world.sign_on(role)
+        world.step()
+        offered = {N.GET_PLAN, N.GET_PEOPLE, N.SIGN_ON}
+        offered |= set() if role is None else {N.SIGN_OFF}
+        offered |= {N.UNLOCK_PERSON} if role == "supervisor" else set()
+        assert GUARDS_OWN & set(world.shown.allowed) == offered
+
+
+@pytest.mark.parametrize("name", sorted(GUARDS_OWN))
+def test_what_the_guard_answers_itself_leaves_no_reply_and_no_row_of_the_decision(
+    name: Name,
+) -> None:
+    """So a PIN that came with it is in no record."""
+    world = reach(State.READY)
+    world.sign_on("operator")
+    world.queue(name, badge="B-0001", pin="739146")
+    decision = world.step()
+    assert decision.replies == ()
+    assert "739146" not in repr(decision)
 
 
 def test_a_part_held_may_be_finished_or_its_plan_taken_again() -> None:
