@@ -5,14 +5,16 @@ full; every later step holds what changed.  Times are whole microseconds, as the
 them, told as ages against the step; what is no such number stands as it is.  A piece is JSON,
 compressed (RFC 1950) and written as text (RFC 4648, base 64), in an event of the kind ``facts``.
 
-Left out: rates and the time of the last write, which decide nothing, and how late a step was while
-that is less than what counts.
+Left out: rates, the time of the last write and the read-back of ALIVE and BEACON, which decide
+nothing, and how late a step was while that is less than what counts.  A value that a 32-bit number
+gives exactly is told with the 9 digits that such a number has at most (IEEE 754, 5.12.2).
 """
 
 from __future__ import annotations
 
 import base64
 import json
+import struct
 import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -24,6 +26,7 @@ from kiosk.interlock.delays import LOOP_LATE_S
 from kiosk.interlock.facts import NOBODY, Facts, JobOffer, PeopleFacts, PlannerAnswer
 from kiosk.interlock.memory import Memory
 from kiosk.interlock.reading import Fault, Reading, Signals
+from kiosk.interlock.signals import PERMIT_CONTACTS
 from kiosk.records.thaw import frozen, thawed
 
 PIECE_STEPS = 400
@@ -90,7 +93,11 @@ def _time(age: Any, now_us: int | None) -> float | None:
 def told(facts: Facts) -> Facts:
     """The facts that decide: what decides nothing is left out."""
     late_s = facts.loop_late_s if facts.loop_late_s >= LOOP_LATE_S else 0.0
-    return replace(facts, rates_hz={}, written_s=None, loop_late_s=late_s)
+    contacts = facts.contacts
+    if isinstance(contacts, Signals):
+        values = {key: value for key, value in contacts.values.items() if key in PERMIT_CONTACTS}
+        contacts = Signals(contacts.taken_s, values)
+    return replace(facts, rates_hz={}, written_s=None, loop_late_s=late_s, contacts=contacts)
 
 
 def difference(before: Facts, after: Facts) -> Row:
@@ -100,11 +107,12 @@ def difference(before: Facts, after: Facts) -> Row:
     for name in after.gauges:
         old, new = before.gauges.get(name), after.gauges[name]
         if new != old:
-            row.setdefault("g", {})[name] = _sample(new, now_us)
-    for key, name in (("i", "inputs"), ("c", "contacts")):
-        old_signals, new_signals = getattr(before, name), getattr(after, name)
-        if new_signals != old_signals:
-            row[key] = _signals(old_signals, new_signals, now_us)
+            short = isinstance(new, Reading) and new.raw == new.vacuum_kpa == _single(new.raw)
+            row.setdefault("f" if short else "g", {})[name] = _sample(new, now_us, short)
+    if after.inputs != before.inputs:
+        row["i"] = _signals(before.inputs, after.inputs, now_us)
+    if after.contacts != before.contacts:
+        row["c"] = _signals(before.contacts, after.contacts, _taken_us(after.inputs) or now_us)
     if after.screen != before.screen:
         row["s"] = [after.screen.client, _age(after.screen.seen_s, now_us)]
     if after.log != before.log:
@@ -119,9 +127,25 @@ def _step_us(before: Facts, now_us: int) -> Any:
     return [now_us / 1e6] if last_us is None else now_us - last_us
 
 
-def _sample(sample: Any, now_us: int | None) -> Any:
+def _single(value: float) -> float:
+    """The 32-bit number nearest to a value; the value itself when it is beyond them."""
+    try:
+        return float(struct.unpack("<f", struct.pack("<f", value))[0])
+    except OverflowError:
+        return value
+
+
+def _taken_us(signals: Any) -> int | None:
+    """When the inputs were known: what the contacts' time, just after it, is told against."""
+    return _us(signals.taken_s) if isinstance(signals, Signals) else None
+
+
+def _sample(sample: Any, now_us: int | None, short: bool) -> Any:
     if isinstance(sample, Reading):
-        row = [_age(sample.taken_s, now_us), sample.vacuum_kpa]
+        kpa = float(f"{sample.vacuum_kpa:.9g}") if short else sample.vacuum_kpa
+        row = [_age(sample.taken_s, now_us), kpa]
+        if short:
+            return row
         return row if sample.raw == sample.vacuum_kpa else [*row, sample.raw]
     return frozen(sample)
 
@@ -149,11 +173,16 @@ def followed(before: Facts, row: Row) -> Facts:
     now_us = _us(now_s)
     changes: Row = {"now_s": now_s}
     gauges = {name: _sample_of(text, now_us) for name, text in row.get("g", {}).items()}
+    for name, (age, kpa) in row.get("f", {}).items():
+        gauges[name] = _sample_of([age, _single(kpa)], now_us)
     if gauges:
         changes["gauges"] = {**before.gauges, **gauges}
-    for key, name in (("i", "inputs"), ("c", "contacts")):
-        if key in row:
-            changes[name] = _signals_of(getattr(before, name), row[key], now_us)
+    inputs = before.inputs
+    if "i" in row:
+        inputs = changes["inputs"] = _signals_of(before.inputs, row["i"], now_us)
+    if "c" in row:
+        at_us = _taken_us(inputs) or now_us
+        changes["contacts"] = _signals_of(before.contacts, row["c"], at_us)
     if "s" in row:
         client, age = row["s"]
         changes["screen"] = replace(before.screen, client=client, seen_s=_time(age, now_us))

@@ -264,6 +264,22 @@ def test_times_that_are_no_whole_microseconds_come_back_too() -> None:
     assert followed(before, row) == after
 
 
+@pytest.mark.parametrize(
+    "kpa", [0.1, 61.534614562988281, 2.0**-149, 3.4e38, 1e39, -0.0, nan, 70.0, 1.0 / 3.0]
+)
+def test_every_value_comes_back_exactly(kpa: float) -> None:
+    """Also the 32-bit numbers of IEEE 754 from the least to the greatest, told in 9 digits."""
+    world = World()
+    world.step()
+    before = told(world.facts())
+    world.vacuum["table"] = kpa
+    world.now_s = round(world.now_s + 0.05, 6)
+    after = told(world.facts())
+    row = json.loads(json.dumps(difference(before, after)))
+    again = followed(before, row).gauges["table"]
+    assert repr(again) == repr(after.gauges["table"])
+
+
 def test_a_piece_comes_back() -> None:
     piece = {"rows": [{"n": 1, "g": {"table": [3, 61.5]}}]}
     assert unpacked(packed(piece)) == piece
