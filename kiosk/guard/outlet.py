@@ -35,6 +35,9 @@ class Outlet(Worker):
         self._wanted = Outputs()
         self._put = 0  # number of the newest outputs
         self._sent = 0  # number of the newest that were sent
+        self._stand: tuple[bool, bool] | None = (
+            None  # permit and hold, when the last write was good
+        )
 
     def put(self, outputs: Outputs) -> None:
         """Have these contacts written; replaces what was not written yet.  Never waits."""
@@ -70,13 +73,28 @@ class Outlet(Worker):
             self._exchange(outputs, number)
 
     def _exchange(self, outputs: Outputs, number: int) -> None:
+        """Contacts that change are written at once.  Those that stay are read back before they are
+        written again: else what another master wrote meanwhile would never be seen.
+        """
+        stays = self._stand == (outputs.start_permit, outputs.hold_healthy)
+        if stays:
+            self._read()
+        self._write(outputs, number)
+        if not stays:
+            self._read()
+
+    def _write(self, outputs: Outputs, number: int) -> None:
         if self._wired:
             fault = self._machine.write(self._named(outputs))
+            self._stand = None
             if fault is None:
                 self.written_s = self.shared.clock()
+                self._stand = (outputs.start_permit, outputs.hold_healthy)
         with self._changed:
             self._sent = number
             self._changed.notify_all()
+
+    def _read(self) -> None:
         inputs, contacts = self._machine.read()
         news = _differs(self.inputs, inputs)
         self.inputs, self.contacts = inputs, contacts
