@@ -1,8 +1,7 @@
 """Which quick test runs which line of the decision, and how long it takes.
 
-A test's first calls of each function are followed line by line, later ones only while lines of it
-were not met yet.  What is missed so costs time, never truth: a mutant that the tests chosen by this
-map do not notice is tried with all of them.
+A test is followed for its first second, and of each function the first calls.  What is missed so
+costs time, never truth: a mutant that the tests chosen by this map do not notice is tried with all.
 """
 
 from __future__ import annotations
@@ -16,7 +15,8 @@ from typing import Any
 
 import pytest
 
-CALLS_FOLLOWED = 200
+CALLS_FOLLOWED = 30
+FOLLOWED_S = 1.0
 Line = tuple[str, int]  # module, line
 
 
@@ -28,13 +28,14 @@ class Covered:
     lines: dict[str, set[Line]] = field(default_factory=dict)
     seconds: dict[str, float] = field(default_factory=dict)
     _met: set[Line] = field(default_factory=set)
+    _began_s: float = 0.0
     _calls: dict[CodeType, int] = field(default_factory=dict)
 
     @pytest.hookimpl(hookwrapper=True)
     def pytest_runtest_call(self, item: pytest.Item) -> Generator[None, None, None]:
         """Follow one test."""
         self._met, self._calls = set(), {}
-        began_s = time.perf_counter()
+        began_s = self._began_s = time.perf_counter()
         sys.settrace(self._call)
         yield
         sys.settrace(None)
@@ -47,6 +48,8 @@ class Covered:
             return None
         calls = self._calls[code] = self._calls.get(code, 0) + 1
         if calls > CALLS_FOLLOWED:
+            if time.perf_counter() - self._began_s > FOLLOWED_S:
+                sys.settrace(None)
             return None
         module = code.co_filename.rsplit("/", 1)[1].removesuffix(".py")
         met = self._met
