@@ -106,4 +106,7 @@ def test_every_test_and_file_that_the_document_names_is_there():
     named = set(re.findall(r"`(?:tests/hold/)?(test_\w+\.py)`", TEXT))
     assert len(named) >= 7
     assert not [name for name in named if not (ROOT / "tests" / "hold" / name).exists()]
+    of_jobs = set(re.findall(r"`(tests/job/test_\w+\.py)`", TEXT))
+    assert of_jobs
+    assert not [name for name in of_jobs if not (ROOT / name).exists()]
     assert (ROOT / "tests" / "bench" / "bench_minimum.py").exists()
