@@ -10,9 +10,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from math import isfinite, nan
 
+import pytest
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
 from interlock_world import DROP_KPA, ERROR_KPA, MINIMUM_KPA, OFFER, TWO_GAUGES, World, site_of
 
 from kiosk.interlock.commands import GUARDS_OWN, RESET_CAUSES, Name
@@ -101,6 +108,11 @@ class Witnessed(World):
     def _check_given(self, ratio: float | None) -> None:
         """The permit comes by a request with everything true, back in a cut, or just crossed."""
         if self.state is State.PERMIT:
+            assert not self.memory.service
+            bypassed = [bypass.check for bypass in self.memory.bypasses]
+            named = self.people.role is not None or "signed_on" in bypassed
+            assert named or not self.people.set_up
+            assert set(bypassed) <= {"signed_on", "gauge_in_date"}
             assert all(row.holds for row in self.shown.permissives), self.unmet()
             return
         assert ratio is not None
@@ -217,6 +229,11 @@ class Shop(RuleBasedStateMachine):
         self.world.inputs[name] = on
         self.world.step()
 
+    @rule(role=st.sampled_from([None, "operator", "supervisor"]))
+    def people(self, role: str | None) -> None:
+        """People are set up from here on, and one is signed on or nobody."""
+        self.world.sign_on(role)
+
     @rule(io=st.booleans())
     def wires(self, io: bool) -> None:
         self.world.io = io
@@ -249,7 +266,7 @@ class Shop(RuleBasedStateMachine):
     ) -> None:
         self.world.send(
             name, ... if right else "d0", zone=zone, cause=cause, warnings=warnings,
-            job=OFFER.file,
+            job=OFFER.file, check="signed_on", reason="other",
         )  # fmt: skip
         self.world.step()
 
@@ -261,6 +278,9 @@ class Shop(RuleBasedStateMachine):
         world.log_alive, world.self_test, world.stuck = True, True, {}
         world.inputs.update(key_bypass=False, cycle_running=False, standstill=True)
         world.set_ratio(1.5)
+        if world.people.set_up:
+            world.sign_on("supervisor")
+        world.send(Name.END_SERVICE)
         world.step()
 
     @rule(to=st.sampled_from([0.97, 1.05, 1.2]), back=st.booleans())
@@ -328,12 +348,25 @@ class Shop(RuleBasedStateMachine):
 Shop.TestCase.settings = settings(
     max_examples=15,
     database=None,
-    phases=[Phase.generate],  # shrinking takes minutes: ask for it when a run fails
+    phases=[Phase.generate, Phase.shrink],  # a run that fails is told as its shortest story
     stateful_step_count=30,
     deadline=None,
     suppress_health_check=list(HealthCheck),
 )
 TestShop = Shop.TestCase
+
+
+@pytest.mark.long
+def test_a_break_is_found_and_told_as_a_short_story(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The machine is no use if it finds nothing: without what takes a permit back it must fail."""
+    monkeypatch.setattr("kiosk.interlock.step.permissives.is_unproved", lambda turn: False)
+    harder = settings(Shop.TestCase.settings, max_examples=200)
+    with pytest.raises(AssertionError) as found:
+        run_state_machine_as_test(Shop, settings=harder)
+    told = [line for line in found.value.__notes__ if line.startswith("state.")]
+    assert 0 < len(told) <= 8, told
 
 
 def test_the_witness_sees_the_permit_given_on_the_right_way() -> None:
