@@ -46,7 +46,6 @@ def load_site(path: Path) -> Site:
     gauges, io = read_gauges(whole, layouts, simulated), read_io(whole, simulated)
     refuse_shared_ports(whole, gauges, io)
     specials = read_specials(whole, seats)
-    operators, supervisors = _read_people(whole)
     inspected = read_inspection(whole)
     whole.done()
     grid = whole.table("grid", required=False)
@@ -56,7 +55,7 @@ def load_site(path: Path) -> Site:
     digest = hashlib.sha256(file.content).hexdigest()
     return Site(
         path, name, simulated, pattern, seats, cup, altitude_m, pump, pipes, gauges, layouts, io,
-        limits, digest, specials, operators, supervisors, inspected,
+        limits, digest, specials, inspected,
     )  # fmt: skip
 
 
@@ -143,18 +142,3 @@ def _read_limits(whole: Table) -> Limits:
                 spot,
             )
     return Limits(**values)
-
-
-def _read_people(whole: Table) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    table = whole.table("people", required=False)
-    if table is None:
-        return (), ()
-    groups = []
-    for key in ("operators", "supervisors"):
-        names = table.items(key, '["..."]', ())
-        for i, name in enumerate(names):
-            if not isinstance(name, str) or not name.strip():
-                table.wrong(f"name {i + 1} of {key} is not text: write it in quotes", key, i)
-        groups.append(tuple(str(name) for name in names))
-    table.done()
-    return groups[0], groups[1]

@@ -158,8 +158,6 @@ class Site:
     limits: Limits
     digest: str  # SHA-256 of the file's bytes, hex
     specials: tuple[Special, ...] = ()
-    operators: tuple[str, ...] = ()  # who may sign on, from [people]
-    supervisors: tuple[str, ...] = ()
     lockout_inspected: str | None = None  # ISO date
 
     @property

@@ -55,7 +55,6 @@ address = "modbus-tcp://10.0.0.9:502"
 [io.inputs]
 [io.outputs]
 [limits]
-[people]
 [upkeep]
 lockout_inspected = 2026-03-01
 [[special]]
@@ -119,7 +118,6 @@ def test_every_key_of_the_site_file_is_documented(tmp_path: Path, known: set[str
         "start_deg",
         "flat_deg",
         "face",
-        "supervisors",
         "contact_feedback",
     } <= known
     assert known - SAID - {"inputs", "outputs"} == set()
