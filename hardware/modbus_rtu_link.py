@@ -3,7 +3,8 @@
 An RTU answer carries no number of the request it answers.  One that comes after the timeout would
 be taken for the next one's, and every later one with it.  So after any failure but a plain refusal
 the port is let go, and nothing is asked before the line was quiet for ``QUIET_S``; bytes that come
-unasked between two requests count as such a failure.
+unasked between two requests count as such a failure.  An answer that is later still is told apart
+by its size: ``late_answers``.
 
 The library's asyncio client is used because its blocking one waits about 1.5 times as long as the
 wire takes.  It runs in a loop of the line's own, which turns only while ``ask`` waits.
@@ -16,11 +17,13 @@ from __future__ import annotations
 
 import asyncio
 import threading
+import time
 from collections.abc import Callable
 from typing import Any
 
 from pymodbus.client import AsyncModbusSerialClient
 
+from hardware.late_answers import LateAnswers
 from hardware.modbus_link import (
     AGAIN_S,
     QUIET_S,
@@ -38,6 +41,11 @@ from kiosk.site.address import SerialAddress
 LEFT_ALONE_S = 1.0  # a silent device beside others is not asked again before; it costs them 0.65 s
 _SHORTEST_GAP_S = 0.00175  # Modbus over Serial Line V1.02, 2.5.1.1: above 19200 bit/s
 _TROUBLE = (*TROUBLE, TerminalError, RuntimeError)
+
+
+def _refused(answer: Answer | Fault) -> bool:
+    """True for an exception of the device, which is an answer too."""
+    return isinstance(answer, Fault) and answer.why is Why.REFUSED
 
 
 class RtuLine:
@@ -67,7 +75,10 @@ class RtuLine:
         self._tried_s: float | None = None
         self._last = Fault(Why.CLOSED, "not connected yet", clock())
         self._last_unit: int | None = None  # whose fault ``_last`` was; None: the whole line's
+        self._late = LateAnswers()
+        self._heard_s = clock()  # the newest bytes
         self._received = 0
+        self._sent = False
         self._lost = False
 
     def ask(self, user: object, unit: int, request: Request) -> Answer | Fault:
@@ -105,19 +116,37 @@ class RtuLine:
         fault = None if self._client is not None else self._quiet_line(unit)
         if fault is not None:
             return fault
+        if first := self._late.question(unit):
+            told = self._once(unit, first)
+            if not self._late.ended(unit, told):
+                return self._doubtful() if _refused(told) else told
+        answer = self._once(unit, request)
+        if isinstance(answer, Answer):
+            self._late.answered(unit)
+        elif self._sent and not _refused(answer):
+            self._late.lost(unit, request)
+        return answer
+
+    def _once(self, unit: int, request: Request) -> Answer | Fault:
+        self._sent = False
         try:
             answer = self._turn(self._exchange(unit, request))
         except BaseException:  # Ctrl-C: the answer that is still to come is nobody's
+            self._late.lost(unit, request)
             self._drop()
             raise
         self._silent.pop(unit, None)
-        if isinstance(answer, Fault) and answer.why is not Why.REFUSED:
+        if isinstance(answer, Fault) and not _refused(answer):
             self._last = answer
             self._last_unit = None if answer.why is Why.CLOSED else unit
             if answer.why is Why.SILENT:
                 self._silent[unit] = answer
             self._drop()
         return answer
+
+    def _doubtful(self) -> Fault:
+        detail = "an answer may be late: asking until it can be told from others"
+        return Fault(Why.SILENT, detail, self._clock())
 
     def _too_soon(self, unit: int) -> Fault | None:
         """What is told until the next attempt to open the port; None when it is due."""
@@ -170,8 +199,7 @@ class RtuLine:
         try:
             client = self._client or await self._connect()
             self._received = 0
-            await asyncio.sleep(self._gap_s)  # 3.5 characters: where the next frame begins
-            await asyncio.sleep(0)
+            await self._gap()
             if self._received and not self._lost:
                 detail = f"{self._received} bytes came unasked"
                 return Fault(Why.GARBLED, detail, self._clock())
@@ -180,6 +208,17 @@ class RtuLine:
             return self._failure(wrong)
         payload = self._received - 3  # unit and check sum
         return checked(request, unit, pdu, payload, self._clock())
+
+    async def _gap(self) -> None:
+        """3.5 characters of silence, which part two frames; then what came unasked is read.
+
+        The loop's own timers are too coarse for it: they round up to the next millisecond.
+        """
+        left_s = self._heard_s + self._gap_s - self._clock()
+        if left_s > 0.0:
+            time.sleep(min(left_s, self._gap_s))
+        for _ in range(2):  # one turn finds what came, the next hands it on
+            await asyncio.sleep(0)
 
     async def _connect(self) -> AsyncModbusSerialClient:
         self._lost = False
@@ -204,6 +243,8 @@ class RtuLine:
     def _count(self, sending: bool, data: bytes) -> bytes:
         """Note how many bytes have come for this request; the library calls it."""
         self._received = 0 if sending else len(data)
+        self._sent |= sending
+        self._heard_s = self._clock()
         return data
 
     def _note_connection(self, connected: bool) -> None:

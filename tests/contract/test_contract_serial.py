@@ -20,7 +20,8 @@ from pty_server import PtyServer, Reply
 from hardware.catalog import open_gauge
 from hardware.frames import LONGEST_LINE, WholeLines
 from hardware.gauge import Gauge
-from hardware.modbus_link import QUIET_S, Answer, Request
+from hardware.late_answers import others
+from hardware.modbus_link import QUIET_S, Answer, Request, payload_bytes
 from hardware.modbus_rtu_link import RtuLink
 from hardware.plant.serial_face import check_sum
 from kiosk.interlock.reading import Fault, Reading, Why
@@ -118,27 +119,94 @@ def test_a_lie_on_the_line_is_a_fault(reply: Reply, why: Why) -> None:
     assert fault.why is why, fault
 
 
-def late(seconds: float, data: bytes) -> Callable[[PtyServer], None]:
-    """A reply that comes late; the next request waits behind it."""
+def numbered(server: PtyServer) -> None:
+    """Answers a read of registers with the number of the request in each (V1.1b3, 6.3 and 6.4)."""
+    unit, function, *_, count, _, _ = server.requests[-1]
+    number = len(server.requests).to_bytes(2, "big")
+    body = bytes((unit, function, 2 * count)) + count * number
+    server.put(body + check_sum(body))
+
+
+def refuses_all_but(count: int) -> Callable[[PtyServer], None]:
+    """Exception 2 to any other count (V1.1b3, section 7)."""
 
     def reply(server: PtyServer) -> None:
-        server.busy(seconds)
-        server.put(data)
+        if server.requests[-1][5] == count:
+            numbered(server)
+        else:
+            body = bytes((server.requests[-1][0], server.requests[-1][1] | 0x80, 2))
+            server.put(body + check_sum(body))
 
     return reply
 
 
-def test_a_late_answer_is_never_taken_for_the_next() -> None:
-    """The device answers each request with the number of that request, the first one late."""
-    with PtyServer([late(0.25, GOOD), NEXT]) as server:
+def slow(seconds: float, reply: Callable[[PtyServer], None]) -> Callable[[PtyServer], None]:
+    """A device that takes so long for each; requests that come meanwhile wait."""
+
+    def slowly(server: PtyServer) -> None:
+        server.busy(seconds)
+        reply(server)
+
+    return slowly
+
+
+def answer_of(link: RtuLink, count: int = 1, limit_s: float = 8.0) -> Answer:
+    got: Answer = until(
+        lambda: isinstance(a := link.ask(Request(4, 8, count)), Answer) and a, limit_s, "an answer"
+    )
+    return got
+
+
+# A timeout of 0.15 s and QUIET_S make 0.5 s; the library's own repair ends before that.
+@pytest.mark.parametrize("seconds", [0.25, 0.6, 0.7, 1.1])
+@pytest.mark.parametrize("count", [1, 2])
+@pytest.mark.parametrize("refuses", [False, True], ids=["reads any", "refuses others"])
+def test_a_late_answer_is_never_taken_for_the_next(
+    seconds: float, count: int, refuses: bool
+) -> None:
+    """A device that answers in order; the number of the request that was read is told by it."""
+    usual = refuses_all_but(count) if refuses else numbered
+    with PtyServer([slow(seconds, usual), slow(0.03, usual)]) as server:
         link = link_to(server, timeout_s=0.15)
-        first = link.ask(Request(4, 8, 1))
+        first = link.ask(Request(4, 8, count))
         assert isinstance(first, Fault)
         assert first.why is Why.SILENT
-        answer = until(lambda: isinstance(a := link.ask(Request(4, 8, 1)), Answer) and a, 3.0,
-                       "an answer")  # fmt: skip
+        for _ in range(3):
+            answer = answer_of(link, count)
+            assert answer.registers == (len(server.requests),) * count
         link.close()
-    assert answer.registers == (11,)
+
+
+def test_a_device_that_is_always_too_late_never_gives_a_value() -> None:
+    with PtyServer([slow(0.6, numbered)]) as server:
+        link = link_to(server, timeout_s=0.15)
+        until(lambda: isinstance(link.ask(Request(4, 8, 1)), Fault) and len(server.requests) > 5,
+              20.0, "five questions")  # fmt: skip
+        link.close()
+
+
+def test_once_the_doubt_is_ended_only_what_is_wanted_is_asked() -> None:
+    with PtyServer([None, numbered]) as server:
+        link = link_to(server, timeout_s=0.15)
+        link.ask(Request(4, 8, 1))
+        answer_of(link)
+        before = len(server.requests)
+        for _ in range(3):
+            answer_of(link)
+        link.close()
+    assert len(server.requests) == before + 3
+    assert server.requests[before:] == [hexed("11 04 00 08 00 01 B2 98")] * 3
+
+
+@pytest.mark.parametrize("lost", [Request(1, 0, 4), Request(2, 9, 6), Request(3, 65535, 1),
+                                  Request(4, 8, 2), Request(4, 0, 125), Request(5, 3, 1, (True,)),
+                                  Request(15, 0, 3, (True, False, True))])  # fmt: skip
+def test_what_is_asked_in_doubt_cannot_be_answered_by_what_is_late(lost: Request) -> None:
+    """By function, or by count of bytes (V1.1b3, 6.1 to 6.4)."""
+    asked = others(lost)
+    answers = [(r.function, payload_bytes(r)) for r in (lost, *asked)]
+    assert len(set(answers)) == len(answers) == 4
+    assert all(r.address + r.count <= 65536 and r.bits == () for r in asked)
 
 
 def test_nothing_is_asked_while_the_line_babbles() -> None:
@@ -153,27 +221,25 @@ def test_nothing_is_asked_while_the_line_babbles() -> None:
     def begin(server: PtyServer) -> None:
         threading.Thread(target=babble, args=[server], daemon=True).start()
 
-    with PtyServer([begin, NEXT]) as server:
+    with PtyServer([begin, numbered]) as server:
         link = link_to(server)
         assert isinstance(link.ask(Request(4, 8, 1)), Fault)
-        until(lambda: isinstance(link.ask(Request(4, 8, 1)), Answer), 4.0, "an answer")
+        answer_of(link)
         link.close()
-    assert len(server.requests) == 2
+    assert len(server.requests) == 3  # the one lost, the one that ends the doubt, the one wanted
     assert server.asked_s[1] - ended_s[0] > QUIET_S - 0.1
 
 
 def test_bytes_that_come_unasked_are_never_taken_for_an_answer() -> None:
-    with PtyServer([NEXT]) as server:
+    with PtyServer([numbered]) as server:
         link = link_to(server)
         assert isinstance(link.ask(Request(4, 8, 1)), Answer)
         server.put(GOOD)
         stray = link.ask(Request(4, 8, 1))
         assert isinstance(stray, Fault)
         assert stray.why is Why.GARBLED
-        answer = until(lambda: isinstance(a := link.ask(Request(4, 8, 1)), Answer) and a, 3.0,
-                       "an answer")  # fmt: skip
+        assert answer_of(link).registers == (len(server.requests),)
         link.close()
-    assert answer.registers == (11,)
 
 
 def test_a_refusal_keeps_the_line() -> None:

@@ -38,7 +38,13 @@ def framed(typed: str) -> bytes:
     return body + check_sum(body)
 
 
-ANSWERS = {1: framed("01 03 02 01 90"), 2: framed("02 03 02 02 58")}
+NUMBERS = {1: "01 90", 2: "02 58"}
+
+
+def answer(request: bytes) -> bytes:
+    """The unit's number in each register that was asked for."""
+    unit, count = request[0], request[5]
+    return framed(f"{unit:02X} 03 {2 * count:02X}" + count * NUMBERS[unit])
 
 
 class TwoUnits:
@@ -54,7 +60,7 @@ class TwoUnits:
             self.late.discard(unit)
             server.busy(0.4)  # later than the time-out, within what is kept from the next request
         if unit not in self.silent:
-            server.put(ANSWERS[unit])
+            server.put(answer(server.requests[-1]))
 
 
 def row(path: str, unit: int, words: str = "&parity=none") -> GaugeSite:
