@@ -813,7 +813,7 @@ def test_moves_outputs_and_commands_are_noted_with_their_cycle() -> None:
     assert ("READY", "requested", "PERMIT") in moves(world)
     command = world.of_kind("command")[-1]
     assert command == {
-        "name": "request_permit", "client": "s1", "arguments": {}, "refused": None,
+        "name": "request_permit", "client": "s1", "arguments": {}, "refused": None, "user": None,
     }  # fmt: skip
 
 
