@@ -17,7 +17,6 @@ from __future__ import annotations
 
 import asyncio
 import threading
-import time
 from collections.abc import Callable
 from typing import Any
 
@@ -68,6 +67,7 @@ class RtuLine:
         self._again_s = again_s
         self._gap_s = max(3.5 * address.character_s, _SHORTEST_GAP_S)
         self._turn_taken = threading.Lock()
+        self._never = threading.Event()  # waits finer than the loop
         self._users: dict[object, int] = {}  # who has the line: its unit
         self._silent: dict[int, Fault] = {}  # by unit, since its last answer
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -216,7 +216,7 @@ class RtuLine:
         """
         left_s = self._heard_s + self._gap_s - self._clock()
         if left_s > 0.0:
-            time.sleep(min(left_s, self._gap_s))
+            self._never.wait(min(left_s, self._gap_s))
         for _ in range(2):  # one turn finds what came, the next hands it on
             await asyncio.sleep(0)
 
