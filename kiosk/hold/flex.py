@@ -240,11 +240,11 @@ def influence(plate: Plate, at: FloatArray, look: FloatArray) -> FloatArray:
     return np.asarray(np.einsum("mf,mfp->mp", share, near))
 
 
-def largest_deflection(
+def deflections(
     sheet: Sheet, supports: Supports, at: FloatArray, force_n: FloatArray
-) -> Deflection | None:
-    """The load (P, 2), N (P,), under which the part gives most; None without supports or loads,
-    or when a piece is not held up at all.
+) -> FloatArray | None:
+    """How far the part gives under each load (P, 2), N (P,), m (P,); None without supports or
+    loads, or when a piece is not held up at all.
 
     The force may be either way; its size counts.  Worked in batches, one plate for all loads.
     """
@@ -257,7 +257,16 @@ def largest_deflection(
         part = slice(start, start + 100)
         own = np.diagonal(influence(plate, at[part], at[part]))
         moved[part] = np.abs(np.asarray(force_n)[part] * own)
-    worst = int(moved.argmax())
-    if not moved[worst] < _FALLEN_M:
+    return moved if moved.max() < _FALLEN_M else None
+
+
+def largest_deflection(
+    sheet: Sheet, supports: Supports, at: FloatArray, force_n: FloatArray
+) -> Deflection | None:
+    """The load of ``deflections`` under which the part gives most."""
+    moved = deflections(sheet, supports, at, force_n)
+    if moved is None:
         return None
-    return Deflection(float(moved[worst]), float(at[worst, 0]), float(at[worst, 1]))
+    worst = int(moved.argmax())
+    x, y = np.asarray(at, dtype=np.float64).reshape(-1, 2)[worst]
+    return Deflection(float(moved[worst]), float(x), float(y))

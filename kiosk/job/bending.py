@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely import Point as ShapelyPoint
 from shapely import Polygon
 
 from kiosk.hold.cures import cups_that_cure
-from kiosk.hold.flex import MOST_CELLS, Sheet, Supports, largest_deflection
+from kiosk.hold.flex import MOST_CELLS, Sheet, Supports, deflections
 from kiosk.hold.thinned import Heights
 from kiosk.job.cases import NEAR_MM, Reaches
+from kiosk.job.frames import FloatArray
 from kiosk.job.holding import Setup
 from kiosk.job.plan import Flex
 from kiosk.job.seating import Place
@@ -28,17 +29,36 @@ _SMOOTH_MM = 0.2
 _PIECE_CELLS = MOST_CELLS // 2  # a job may have many pieces
 _NONE_MM = 0.05  # of a height that is left: no more than this is none
 
+_MAPPED_ALONG = 16  # cells of the map of bending
+
+_Place = tuple[float, float, float]  # x, y and how far it gives there, mm
 _Force = tuple[float, tuple[float, float]]  # N along z, and where
 
 
 def flex_of(setup: Setup, reaches: Reaches, stock: Stock | None) -> Flex | None:
-    """Largest bending under a load; None without cups or loads along z."""
-    found = [_Bent(setup, reaches, stock, None, setup.blank).worst()]
+    """Largest bending under a load, and a map of it; None without cups or loads along z."""
+    plates = [_Bent(setup, reaches, stock, None, setup.blank)]
     for index, piece in enumerate(setup.pieces):
         if piece.kept and piece.freed_line is not None:
-            found.append(_Bent(setup, reaches, stock, index, piece.shape).worst())
-    bent = [flex for flex in found if flex is not None]
-    return max(bent, key=lambda flex: flex.deflection_mm, default=None)
+            plates.append(_Bent(setup, reaches, stock, index, piece.shape))
+    bent = [flex for plate in plates if (flex := plate.worst()) is not None]
+    worst = max(bent, key=lambda flex: flex.deflection_mm, default=None)
+    if worst is None:
+        return None
+    places = [place for flex in bent for place in flex.places]
+    return replace(worst, places=_mapped(places, setup.blank))
+
+
+def _mapped(places: Iterable[_Place], blank: Polygon) -> tuple[_Place, ...]:
+    """The worst place of each cell of a grid over the blank, few enough to draw and to log."""
+    x0, y0, x1, y1 = blank.bounds
+    cell = max(x1 - x0, y1 - y0) / _MAPPED_ALONG
+    worst: dict[tuple[int, int], _Place] = {}
+    for x, y, mm in places:
+        key = (math.floor(x / cell), math.floor(y / cell))
+        if mm > worst.get(key, (0.0, 0.0, 0.0))[2]:
+            worst[key] = (round(x, 1), round(y, 1), round(mm, 3))
+    return tuple(worst.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,17 +76,23 @@ class _Bent:
         if not raised or not len(loads):
             return None
         sheet, supports = self._sheet(), _supports(raised)
-        found = largest_deflection(sheet, supports, loads[:, :2], loads[:, 2])
-        if found is None:
+        moved = deflections(sheet, supports, loads[:, :2], loads[:, 2])
+        if moved is None:
             return None
+        rows = np.column_stack([loads[:, :2], moved]) * 1e3
+        places = [(x, y, mm) for x, y, mm in rows.tolist()]
+        x, y, most_mm = max(places, key=lambda place: place[2])
         limit_mm = self.setup.job.deflection_limit_mm
-        spare = self._spare() if found.deflection_m * 1e3 > limit_mm else []
-        added = None
-        if spare:
-            added = cups_that_cure(sheet, supports, _supports(spare), loads, limit_mm / 1e3)
-        cups = tuple(sorted(spare[index].seat.name for index in added or ()))
-        at_mm = (found.x_m * 1e3, found.y_m * 1e3)
-        return Flex(found.deflection_m * 1e3, limit_mm, at_mm, cups)
+        cups = self._cups(sheet, supports, loads) if most_mm > limit_mm else ()
+        return Flex(most_mm, limit_mm, (x, y), cups, tuple(places))
+
+    def _cups(self, sheet: Sheet, supports: Supports, loads: FloatArray) -> tuple[str, ...]:
+        """Spare seats that bring it within the limit; none when none do."""
+        spare, limit_m = self._spare(), self.setup.job.deflection_limit_mm / 1e3
+        if not spare:
+            return ()
+        added = cups_that_cure(sheet, supports, _supports(spare), loads, limit_m)
+        return tuple(sorted(spare[index].seat.name for index in added or ()))
 
     def _spare(self) -> list[Place]:
         seating = self.setup.seating
@@ -104,7 +130,7 @@ class _Bent:
         none_mm = max(program.skin_mm, _NONE_MM)
         return Heights(stock.x / 1e3, stock.y / 1e3, stock.height / 1e3, none_mm / 1e3)
 
-    def _loads(self) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    def _loads(self) -> FloatArray:
         """Places and forces along z, m and N, (P, 3), at most one for each cell of a grid."""
         x0, y0, x1, y1 = self.shape.bounds
         cell = max(x1 - x0, y1 - y0) / _PLACES_ALONG

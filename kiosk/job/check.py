@@ -232,6 +232,7 @@ def _flex(flex: Flex | None) -> dict[str, Any] | None:
         "limit_mm": _number(flex.limit_mm),
         "at_mm": _vector(flex.at_mm),
         "cups": list(flex.cups),
+        "places": [list(place) for place in flex.places],
     }
 
 

@@ -126,12 +126,14 @@ class Flex:
     """Largest bending under the cutter against the job's limit, and where (part frame).
 
     ``cups``: spare seats that would bring it within the limit when they were up too.
+    ``places``: x, y (part frame) and the bending there, for a map.
     """
 
     deflection_mm: float
     limit_mm: float
     at_mm: Point
     cups: tuple[str, ...] = ()
+    places: tuple[tuple[float, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -195,6 +195,15 @@ def test_a_piece_that_comes_free_bends_on_its_own_cups(tmp_path: Path) -> None:
     assert parted.deflection_mm >= 0.98 * near.deflection_mm
 
 
+def test_the_map_has_the_worst_place_and_none_worse(tmp_path: Path) -> None:
+    cups = '["A1", "A2", "A4"]'
+    flex = plate(tmp_path, 400.0, cups, PARTING + BORING).flex
+    assert flex is not None
+    assert max(place[2] for place in flex.places) == pytest.approx(flex.deflection_mm, abs=1e-3)
+    assert (*(round(mm, 1) for mm in flex.at_mm), round(flex.deflection_mm, 3)) in flex.places
+    assert 3 <= len(flex.places) <= 256
+
+
 def test_a_pocket_makes_a_part_softer_and_a_hole_hardly(tmp_path: Path) -> None:
     cups, drill = '["A1", "A4"]', "G0 X200. Y35. Z5.\nG1 Z-1. F300\nG0 Z5.\n"
     rows = "".join(f"G0 X150. Y{y}. Z5.\nG1 Z-2. F300\nG1 X250.\nG0 Z5.\n" for y in range(0, 75, 5))

@@ -30,7 +30,7 @@ KEYS = {
     "cups": {"up", "down", "blocked"},
     "program": {"moves", "cut_length_mm", "rapid_length_mm", "min_mm", "max_mm", "tools",
                 "seconds"},
-    "flex": {"deflection_mm", "limit_mm", "at_mm", "cups"},
+    "flex": {"deflection_mm", "limit_mm", "at_mm", "cups", "places"},
     "cures": None,
     "inputs": None,
     "findings": None,
