@@ -4,6 +4,7 @@ import dataclasses
 import math
 import re
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -100,6 +101,18 @@ def test_the_document_has_exactly_these_examples():
 def test_a_worked_example_of_the_document(name):
     work, within = EXAMPLES[name]
     assert work() == pytest.approx(float(ROWS[name]), rel=within)
+
+
+def test_every_picture_of_the_document_is_one_that_its_script_draws(monkeypatch):
+    folder = ROOT / "docs" / "pictures"
+    monkeypatch.syspath_prepend(str(folder))
+    from make_model_pictures import PICTURES
+
+    shown = set(re.findall(r"\(pictures/(\S+\.svg)\)", TEXT))
+    assert shown == set(PICTURES)
+    drawn = PICTURES["model-bending.svg"]()
+    assert ElementTree.fromstring(drawn).tag.endswith("svg")
+    assert (folder / "model-bending.svg").read_text(encoding="utf-8") == drawn
 
 
 def test_every_test_and_file_that_the_document_names_is_there():
