@@ -56,6 +56,7 @@ def main(args: argparse.Namespace) -> int:
     told = Told(sys.stderr, time.monotonic)
     try:
         plan, worked = worked_of(args.job, args.site, lambda: shop_of(args), told)
+        told(0.99, "asking it again")
         answer = _answer(args, plan, worked)
     except KeyboardInterrupt:
         told.done()
