@@ -17,10 +17,10 @@ from shapely import Polygon
 from kiosk.hold.cures import cups_that_cure
 from kiosk.hold.flex import MOST_CELLS, Sheet, Supports, deflections
 from kiosk.hold.thinned import Heights
-from kiosk.job.cases import NEAR_MM, Reaches
 from kiosk.job.frames import FloatArray
 from kiosk.job.holding import Setup
 from kiosk.job.plan import Flex
+from kiosk.job.reaches import NEAR_MM, Reaches
 from kiosk.job.seating import Place
 from kiosk.job.stock import Stock
 

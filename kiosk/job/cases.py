@@ -1,4 +1,4 @@
-"""Load cases for the holding model: which piece each push and each stated load acts on, where.
+"""Load cases for the holding model: of the cuts that push a piece, and of stated loads.
 
 Part frame; mm here, SI only in what goes to ``kiosk.hold``.
 """
@@ -6,20 +6,21 @@ Part frame; mm here, SI only in what goes to ``kiosk.hold``.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from shapely import Point as ShapelyPoint
-from shapely import Polygon, convex_hull, distance, linestrings, multipoints, prepare
+from shapely import Polygon, convex_hull, multipoints
 from shapely.geometry.base import BaseGeometry
 
 from kiosk.hold.cutting import CutterCase, cutter_cases
 from kiosk.hold.minimum import Cases
+from kiosk.job.frames import FloatArray
 from kiosk.job.job_file import LoadRow, Vector
 from kiosk.job.pushes import Push
+from kiosk.job.reaches import NEAR_MM, IntArray, Reaches, alike, vector
 
-NEAR_MM = 0.1  # this close to a piece is on it
 _LAYER_MM = 0.5  # of height; see ``outermost``
 _RIM_CORNERS = 8  # the rim where an axial force acts, as the corners of a polygon around it
 
@@ -37,127 +38,53 @@ class CaseRow:
     line: int | None
 
 
-class Reaches:
-    """Which pieces each cut pushes, and along which stretch.
-
-    A cut pushes every piece that comes within half a diameter of its rim, because what it
-    leaves standing on a piece for a later pass is part of that piece now; and in any case the
-    piece nearest to it.  Before the first cut through along its border a piece is one with the
-    blank, and is not pushed on its own.
-    """
-
-    def __init__(
-        self, pushes: Sequence[Push], pieces: Sequence[Polygon], loose_from: Sequence[int] = ()
-    ) -> None:
-        self.pushes = pushes
-        self._loose_from = loose_from or [0] * len(pieces)
-        self._reach: dict[tuple[int, float], BaseGeometry] = {}
-        self._pieces = pieces
-        self._paths = _stretches(pushes)
-        away = np.array([distance(piece, self._paths) for piece in pieces])
-        away = away.reshape(len(pieces), len(pushes))
-        self._near = away <= np.array([_reach_mm(push) for push in pushes])
-        self._nearest = away.argmin(axis=0) if len(pieces) and pushes else np.zeros(0, dtype=int)
-
-    def stretches(self, piece: int | None) -> Iterator[tuple[Push, tuple[float, ...]]]:
-        """Cuts that push a piece (None: the blank) with the shares of each move at both ends."""
-        for index, push in enumerate(self.pushes):
-            whole = (push.bite.first, push.bite.last)
-            if piece is None:
-                yield push, whole
-            elif push.cut.order < self._loose_from[piece]:
-                continue
-            elif self._near[piece, index]:
-                yield push, self._within(piece, index)
-            elif self._nearest[index] == piece:
-                yield push, whole
-
-    def _within(self, piece: int, index: int) -> tuple[float, ...]:
-        push, path = self.pushes[index], self._paths[index]
-        first, last = push.bite.first, push.bite.last
-        if path.length < 1e-6:
-            return first, last
-        key = (piece, _reach_mm(push))
-        if key not in self._reach:
-            self._reach[key] = self._pieces[piece].buffer(key[1] + NEAR_MM)
-            prepare(self._reach[key])
-        if self._reach[key].covers(path):
-            return first, last
-        spots = _coordinates(self._reach[key].intersection(path))
-        start = path.coords[0]
-        shares = [math.dist(start, spot) / path.length for spot in spots] or [0.0, 1.0]
-        return first + min(shares) * (last - first), first + max(shares) * (last - first)
-
-
-def _reach_mm(push: Push) -> float:
-    return push.cut.tool.diameter_mm + NEAR_MM
-
-
-def _stretches(pushes: Sequence[Push]) -> list[BaseGeometry]:
-    """The stretches of the tool's path that meet material, seen from above."""
-    ends = np.array(
-        [[push.tip_at(share)[:2] for share in (push.bite.first, push.bite.last)] for push in pushes]
-    ).reshape(-1, 2, 2)
-    found: list[BaseGeometry] = list(linestrings(ends))
-    still = np.hypot(*(ends[:, 1] - ends[:, 0]).T) < 1e-6
-    for index in np.flatnonzero(still):
-        found[index] = ShapelyPoint(ends[index, 0])
-    return found
-
-
 def rows_of(reaches: Reaches, piece: int | None) -> list[CaseRow]:
     """Load cases of the cuts that push a piece (None: the whole blank)."""
-    groups: dict[tuple[object, ...], list[Spot]] = {}
-    for push, shares in reaches.stretches(piece):
-        group = groups.setdefault((push.load, push.cut.tool.number, push.window), [])
-        group += [Spot(push, push.tip_at(share)) for share in shares]
-    return [row for group in groups.values() for spot in outermost(group) for row in rows_at(spot)]
-
-
-def _coordinates(shape: BaseGeometry) -> list[tuple[float, float]]:
-    parts = getattr(shape, "geoms", [shape])
-    return [(float(c[0]), float(c[1])) for part in parts for c in part.coords]
+    return [row for spot in outermost(reaches, piece) for row in rows_at(spot)]
 
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A place of the tip where a push acts.  ``raised_mm``: added height, see ``outermost``."""
+    """A place of the tip where a push acts.  ``z_mm``: height where it does, see ``outermost``."""
 
     push: Push
     tip: Vector
-    raised_mm: float = 0.0
-
-    @property
-    def z_mm(self) -> float:
-        """Height of the engaged part's centroid, never above the material that is met."""
-        top = self.push.bite.top_mm
-        bottom = min(max(self.tip[2], 0.0), top)
-        return min(bottom + self.push.load.centroid_m * 1e3, top) + self.raised_mm
+    z_mm: float
 
 
-def outermost(spots: Sequence[Spot]) -> list[Spot]:
-    """The spots of one load that can govern.
+def outermost(reaches: Reaches, piece: int | None) -> list[Spot]:
+    """The spots of the cuts that push a piece that can govern.
 
     With the load fixed, its moments go with the place, and what a group of seals holds is a
     convex set: a load that is held at the corners of a convex hull is held inside it.  Spots are
     taken in layers of height; every corner of a layer counts at its least and greatest height.
     """
-    layers: dict[int, list[Spot]] = {}
-    for spot in spots:
-        layers.setdefault(math.floor(spot.z_mm / _LAYER_MM), []).append(spot)
-    return [spot for layer in layers.values() for spot in _corners_of(layer)]
+    push, tips, z_mm = reaches.ends(piece)
+    spots: list[Spot] = []
+    for layer in alike(reaches.load[push], np.floor(z_mm / _LAYER_MM)):
+        spots += [
+            Spot(reaches.pushes[push[at]], vector(tips[at]), z)
+            for at in _corners_of(layer, tips)
+            for z in _least_and_greatest(z_mm[layer])
+        ]
+    return spots
 
 
-def _corners_of(layer: Sequence[Spot]) -> list[Spot]:
-    first = {(round(spot.tip[0], 4), round(spot.tip[1], 4)): spot for spot in reversed(layer)}
+def _corners_of(layer: IntArray, tips: FloatArray) -> list[int]:
+    """Indices of the tips at the corners of the hull of a layer's."""
+    places = [(x, y) for x, y in np.round(tips[layer, :2], 4).tolist()]
+    first = dict(zip(reversed(places), reversed(layer.tolist()), strict=True))
     hull = convex_hull(multipoints(np.array(list(first))))
-    corners = [first[spot] for spot in dict.fromkeys(_coordinates(_edge(hull)))]
-    heights = sorted({round(spot.z_mm, 6) for spot in layer})
-    return [
-        Spot(spot.push, spot.tip, z_mm - spot.z_mm)
-        for spot in corners
-        for z_mm in dict.fromkeys((heights[0], heights[-1]))
-    ]
+    return [first[place] for place in dict.fromkeys(_coordinates(_edge(hull)))]
+
+
+def _least_and_greatest(heights: FloatArray) -> list[float]:
+    ends = round(float(heights.min()), 6), round(float(heights.max()), 6)
+    return list(dict.fromkeys(ends))
+
+
+def _coordinates(shape: BaseGeometry) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in shape.coords]
 
 
 def _edge(hull: BaseGeometry) -> BaseGeometry:

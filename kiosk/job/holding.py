@@ -11,11 +11,12 @@ from shapely import Polygon
 
 from kiosk.hold.materials import Material, friction
 from kiosk.hold.minimum import Cups, Minimum, Weight, job_minimum
-from kiosk.job.cases import CaseRow, Reaches, cases_of, load_rows, rows_of
+from kiosk.job.cases import CaseRow, cases_of, load_rows, rows_of
 from kiosk.job.job_file import Job
 from kiosk.job.pieces import Piece
 from kiosk.job.plan import Governed
 from kiosk.job.pushes import Push
+from kiosk.job.reaches import Reaches
 from kiosk.job.seating import Place, Seating
 from kiosk.mistakes import BadInput
 from kiosk.site import Site

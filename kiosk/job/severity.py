@@ -12,9 +12,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from kiosk.hold.along import least_of_each
-from kiosk.job.cases import Reaches, Spot, cases_of, rows_at
+from kiosk.job.cases import Spot, cases_of, rows_at
+from kiosk.job.frames import FloatArray
 from kiosk.job.holding import Body, Setup
-from kiosk.job.pushes import Push
+from kiosk.job.reaches import IntArray, Reaches, vector
 
 _MOST_PLACES = 3000
 _CELLS_ALONG, _LAYER_MM = 100.0, 2.0
@@ -22,39 +23,41 @@ _CELLS_ALONG, _LAYER_MM = 100.0, 2.0
 
 def needs_of(setup: Setup, bodies: Sequence[Body], reaches: Reaches) -> dict[int, float]:
     """kPa that each cut needs, by its ``order``, on whichever body it pushes hardest."""
-    found: dict[int, float] = {}
+    found = np.full(len(reaches.pushes), -np.inf)
     for body in bodies:
-        if not body.places:
-            continue
-        for push, need in _needs(setup, body, list(reaches.stretches(body.piece))):
-            found[push.cut.order] = max(need, found.get(push.cut.order, 0.0))
-    return found
+        if body.places:
+            which, need = _needs(setup, body, reaches)
+            np.maximum.at(found, which, need)
+    return {
+        push.cut.order: need
+        for push, need in zip(reaches.pushes, found.tolist(), strict=True)
+        if need > -math.inf
+    }
 
 
-def _needs(
-    setup: Setup, body: Body, stretches: list[tuple[Push, tuple[float, ...]]]
-) -> list[tuple[Push, float]]:
-    x0, y0, x1, y1 = body.shape.bounds
-    cell = math.hypot(x1 - x0, y1 - y0) / _CELLS_ALONG
+def _needs(setup: Setup, body: Body, reaches: Reaches) -> tuple[IntArray, FloatArray]:
+    """The pushes whose ends are on a body, each twice, and what they need there."""
+    push, tips, z_mm = reaches.ends(body.piece)
+    first, place = _places(reaches.load[push], tips, body.shape.bounds)
+    spots = [Spot(reaches.pushes[push[at]], vector(tips[at]), float(z_mm[at])) for at in first]
+    return push, np.array(_worst_of_each(setup, body, spots))[place]
+
+
+def _places(
+    load: IntArray, tips: FloatArray, bounds: tuple[float, float, float, float]
+) -> tuple[IntArray, IntArray]:
+    """Few enough places: an end at each, (p,), and the place of every end, (k,)."""
+    wide, high = bounds[2] - bounds[0], bounds[3] - bounds[1]
+    cell = math.hypot(wide, high) / _CELLS_ALONG
     while True:
-        keys = [[_key(push, share, cell) for share in shares] for push, shares in stretches]
-        places: dict[tuple[object, ...], Spot] = {}
-        for (push, shares), row in zip(stretches, keys, strict=True):
-            for share, key in zip(shares, row, strict=True):
-                places.setdefault(key, Spot(push, push.tip_at(share)))
-        if len(places) <= _MOST_PLACES or cell > max(x1 - x0, y1 - y0):
-            break
+        steps = np.round(tips / np.array([cell, cell, _LAYER_MM])).astype(np.int64)
+        steps -= steps.min(axis=0, initial=0)
+        x, y, z = (steps.max(axis=0, initial=0) + 1).tolist()
+        key = ((load * x + steps[:, 0]) * y + steps[:, 1]) * z + steps[:, 2]
+        _, first, place = np.unique(key, return_index=True, return_inverse=True)
+        if first.size <= _MOST_PLACES or cell > max(wide, high):
+            return first, place
         cell *= 1.5
-    need = dict(zip(places, _worst_of_each(setup, body, list(places.values())), strict=True))
-    return [
-        (push, max(need[key] for key in row))
-        for (push, _), row in zip(stretches, keys, strict=True)
-    ]
-
-
-def _key(push: Push, share: float, cell: float) -> tuple[object, ...]:
-    x, y, z = push.tip_at(share)
-    return push.load, push.window, round(x / cell), round(y / cell), round(z / _LAYER_MM)
 
 
 def _worst_of_each(setup: Setup, body: Body, spots: Sequence[Spot]) -> list[float]:
