@@ -24,7 +24,7 @@ class Limits:
     collapse_ratio: float = 0.70
     warn_s: float = 2.0
     loss_ms: float = 150.0
-    time_left_s: float = 60.0
+    time_left_s: float = 45.0  # see docs/early-warning.md
     settle_kpa_per_s: float = 0.5
     settle_s: float = 3.0
     permit_s: float = 60.0

@@ -95,10 +95,10 @@ class Table:
         free_m3_s = pumped_m3_h(self.numbers.pump_curve, vacuum_kpa) / 3600.0
         return density_kg_m3(self.air_pa) * free_m3_s
 
-    def step(self, seconds: float) -> None:
-        """Let ``seconds`` pass."""
+    def step(self, seconds: float, longest_s: float = LONGEST_STEP_S) -> None:
+        """Let ``seconds`` pass, in steps no longer than ``longest_s``."""
         while seconds > 0.0:
-            part_s = min(seconds, LONGEST_STEP_S)
+            part_s = min(seconds, longest_s)
             self._open_leak(part_s)
             self._integrate(part_s)
             seconds -= part_s

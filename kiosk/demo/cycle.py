@@ -9,9 +9,10 @@ from kiosk.job.plan import Plan
 JOB = "shelf-rail.job.toml"
 REFUSED_JOB = "bracket-pair.job.toml"
 LEAK_MM = 6.0  # bore of the leak before its first step
-MOST_STEPS = 60
+MOST_STEPS, LOOK_S = 120, 0.6
 FALL_KPA_PER_S = 1.5  # while it falls faster the leak is not opened further
 NEAR = 1.8  # R below which the leak grows in small steps
+VERY_NEAR, SLOW_KPA_PER_S = 1.35, 0.6  # and slowly, so that the warning has its time
 
 
 def play(cycle: Play) -> str:
@@ -118,11 +119,13 @@ def lose(cycle: Play) -> None:
 
 def _widen(cycle: Play, word: str, bore_mm: float) -> float:
     """Open the leak further, step by step, until the state is there; the bore in mm."""
+    before_kpa = cycle.now.hold.vacuum_kpa
     for _ in range(MOST_STEPS):
-        bore_mm += _step_mm(cycle.now)
+        bore_mm += _step_mm(cycle.now, before_kpa)
+        before_kpa = cycle.now.hold.vacuum_kpa
         cycle.act("leak", bore_mm=bore_mm, over_s=0.5)
         try:
-            shown = cycle.until(word, lambda s: s.state in (word, "HOLD LOST"), 0.6)
+            shown = cycle.until(word, lambda s: s.state in (word, "HOLD LOST"), LOOK_S)
         except Missed:
             continue
         if shown.state != word:
@@ -131,11 +134,13 @@ def _widen(cycle: Play, word: str, bore_mm: float) -> float:
     raise Missed(f"{word} with a leak of {bore_mm:.1f} mm")
 
 
-def _step_mm(shown: Snapshot) -> float:
+def _step_mm(shown: Snapshot, before_kpa: float | None) -> float:
     """How much further: nothing while the hold is falling, little when it is near."""
-    if (shown.hold.slope_kpa_per_s or 0.0) < -FALL_KPA_PER_S:
+    ratio, now_kpa = shown.hold.ratio or 0.0, shown.hold.vacuum_kpa
+    fallen_kpa = (before_kpa or 0.0) - (now_kpa or 0.0)
+    if fallen_kpa > LOOK_S * (SLOW_KPA_PER_S if ratio < VERY_NEAR else FALL_KPA_PER_S):
         return 0.0
-    return 0.1 if (shown.hold.ratio or 0.0) < NEAR else 0.5
+    return 0.1 if ratio < NEAR else 0.5
 
 
 def reset(cycle: Play) -> None:

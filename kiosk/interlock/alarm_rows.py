@@ -209,7 +209,7 @@ ROWS = (
     AlarmRow("A05", 2, lambda t: t.cutting and t.hold.warns_low,
              _ratio(lambda t: t.limits.warn_ratio)),
     AlarmRow("A06", 2, lambda t: t.cutting and t.hold.warns_falling,
-             lambda t: (t.seen.time_left_s, t.limits.time_left_s, "s"), in_group=True),
+             lambda t: (t.seen.left.likely_s, t.limits.time_left_s, "s"), in_group=True),
     AlarmRow("A07", 2, _draws_too_long, _ratio(lambda t: t.limits.start_ratio)),
     AlarmRow("A08", 2, _apart, lambda t: (t.seen.apart_kpa, GAUGES_APART_KPA, "kPa"), off_s=10.0,
              exists=lambda t: len(t.site.gauges) > 1),

@@ -13,8 +13,6 @@ VENTED_SAMPLES = 10  # beside the 3 s of vented
 FALL_SAMPLES = 3  # beside the 250 ms of the fast fall
 ROBUST_SAMPLES = 6  # from here on one wild sample, first or last, does not move the median slope
 APART_SAMPLES = 3  # beside the delays of two gauges that disagree
-TREND_S, TREND_SAMPLES = 5.0, 10  # window of the slope that gives the time left
-STILL_KPA_PER_S = 0.01  # a fall slower than this gives no time left
 
 TINY_S = 1e-6  # so that 0.15 s in floats is 0.15 s
 FUTURE_S = 0.1  # a sample dated further ahead than this is doubted
@@ -29,7 +27,7 @@ FILL_KPA, PULL_RATIO, SLOW_PULLS = 60.0, 1.5, 3  # pull-down: to where, of its b
 IDLE_S, IDLE_KPA = 30.0, 10.0  # pump off and valve closed, and still a vacuum
 VENTING_S, ZERO_S, ZERO_SAMPLES = 10.0, 10.0, 10  # before the zero is looked at, and for how long
 ZERO_KPA, ZERO_OFF_KPA, ZERO_STILL_KPA_PER_S = 2.0, 5.0, 0.05
-NOISE_KPA, NOISE_SAMPLES = 3.0, 20  # scatter about the trend
+NOISE_KPA, NOISE_SAMPLES, SCATTER_S = 3.0, 20, 5.0  # scatter about the trend
 CALIBRATION_SOON_D, CALIBRATION_OVER_D = 30, 30  # said before the date; no permit after it
 INSPECTION_D = 335  # since the last yearly inspection of the lockout procedure
 DISK_LOW_SHARE = 0.15

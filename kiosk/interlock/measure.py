@@ -7,13 +7,13 @@ error, and the lower R counts.  What is not known of one gauge is not known of t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from math import isfinite
 
-from kiosk.interlock import delays
 from kiosk.interlock.facts import GaugeSetting, PlanFacts, SiteFacts
 from kiosk.interlock.reading import Why
 from kiosk.interlock.timer import is_young
+from kiosk.interlock.trend import NEVER, TimeLeft, came_back_from, time_left
 from kiosk.interlock.window import Window, is_noisy
 from kiosk.limits import Limits
 
@@ -28,7 +28,7 @@ class GaugeNow:
     vacuum_kpa: float | None
     ratio: float | None
     needs_kpa: float | None  # what it must show for R = 1
-    time_left_s: float | None
+    left: TimeLeft  # to R = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ class Seen:
     apart_kpa: float | None = None  # beyond the drop expected between two gauges
     settling_kpa_per_s: float | None = None  # the steepest gauge's
     settled: bool = False
-    time_left_s: float | None = None
+    left: TimeLeft = NEVER  # of all gauges, the shortest
     vacuum_kpa: float | None = None  # at the part; None: not known
 
 
@@ -79,23 +79,17 @@ def gauge_now(
     """One gauge against the plan at ``now_s``."""
     age_s = window.age_s(now_s)
     vacuum_kpa = window.vacuum_kpa if is_young(age_s, limits.invalid_s) else None
-    ratio = needs_kpa = left_s = None
+    ratio = needs_kpa = None
+    left = NEVER
     if plan is not None and minimum_kpa is not None:
         taken_off = plan.drops_kpa[setting.name] + plan.errors_kpa[setting.name]
         needs_kpa = minimum_kpa + taken_off
         if vacuum_kpa is not None:
             ratio = (vacuum_kpa - taken_off) / minimum_kpa
-            left_s = _time_left_s(vacuum_kpa - needs_kpa, window.slope_kpa_per_s)
-    return GaugeNow(setting, window, age_s, vacuum_kpa, ratio, needs_kpa, left_s)
-
-
-def _time_left_s(above_kpa: float, slope_kpa_per_s: float | None) -> float | None:
-    """Seconds to R = 1 at the present fall; None when it does not fall."""
-    if above_kpa <= 0.0:
-        return 0.0
-    if slope_kpa_per_s is None or slope_kpa_per_s > -delays.STILL_KPA_PER_S:
-        return None
-    return above_kpa / -slope_kpa_per_s
+            warns_kpa = limits.warn_ratio * minimum_kpa + taken_off
+            back_kpa = came_back_from(window.trend, now_s, warns_kpa)
+            left = time_left(window.trend.slope, vacuum_kpa, needs_kpa, back_kpa)
+    return GaugeNow(setting, window, age_s, vacuum_kpa, ratio, needs_kpa, left)
 
 
 def see(
@@ -115,7 +109,6 @@ def see(
     deciding = gauges[min(rated)[1]] if rated else None
     fresh = all(is_young(gauge.age_s, limits.stale_s) for gauge in gauges)
     steepest = _steepest(gauges)
-    left = [gauge.time_left_s for gauge in gauges if gauge.time_left_s is not None]
     return Seen(
         gauges=gauges,
         deciding=deciding,
@@ -128,9 +121,15 @@ def see(
         apart_kpa=_apart_kpa(gauges, plan, minimum_kpa),
         settling_kpa_per_s=steepest,
         settled=fresh and steepest is not None and abs(steepest) < limits.settle_kpa_per_s,
-        time_left_s=min(left, default=None),
+        left=_shortest(gauges),
         vacuum_kpa=_vacuum_kpa(gauges),
     )
+
+
+def _shortest(gauges: tuple[GaugeNow, ...]) -> TimeLeft:
+    """Each of the three times by the gauge that gives the least."""
+    times = zip(*(astuple(gauge.left) for gauge in gauges), strict=True)
+    return TimeLeft(*(min((s for s in each if s is not None), default=None) for each in times))
 
 
 def _steepest(gauges: tuple[GaugeNow, ...]) -> float | None:

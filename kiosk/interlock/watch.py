@@ -152,15 +152,16 @@ def _are_apart(seen: Seen) -> bool:
 def _warnings(
     before: Warnings, seen: Seen, now_s: float, limits: Limits, watched: bool | None
 ) -> Warnings:
-    ratio, left_s = seen.ratio, seen.time_left_s
+    ratio, likely_s, latest_s = seen.ratio, seen.left.likely_s, seen.left.latest_s
     if watched is False:
         return QUIET
     if watched is None or ratio is None:
         return before
     at_s, each = _newest_s(seen.gauges, now_s), _news_of_each(seen.gauges)
-    falls = left_s is not None and left_s < limits.time_left_s and ratio < TIME_LEFT_BELOW_RATIO
+    short = latest_s is not None and latest_s < limits.time_left_s
+    falls = short and ratio < TIME_LEFT_BELOW_RATIO
     back = ratio >= limits.clear_ratio
-    calm = back and (left_s is None or left_s > TIME_LEFT_CLEAR_S)
+    calm = back and (likely_s is None or likely_s > TIME_LEFT_CLEAR_S)
     low = before.low.run(ratio < limits.warn_ratio, _news_under(seen, limits.warn_ratio), at_s)
     low_over = before.low_over.run(back, each, at_s)
     falling = before.falling.run(falls, (max(each),), at_s)

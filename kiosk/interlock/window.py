@@ -1,4 +1,4 @@
-"""What one gauge has shown lately: its newest good value, its slope, and whether to believe it.
+"""What one gauge has shown lately: its newest good value, its slopes, and whether to believe it.
 
 A fault brings no value and takes none away: only age does.  What is not finite, not plausible,
 older than what is known, or dated ahead of now never counts as a value.
@@ -6,15 +6,14 @@ older than what is known, or dated ahead of now never counts as a value.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import isfinite
 from statistics import median
 
 from kiosk.interlock import delays
 from kiosk.interlock.reading import Fault, Reading, Sample, Why
+from kiosk.interlock.trend import Mark, Trend, grow
 from kiosk.limits import FALL_KPA_PER_S, FALL_WINDOW_MS, Limits
-
-Mark = tuple[float, float]  # monotonic s, vacuum kPa
 
 _POINTS = 120  # most marks kept for a slope
 
@@ -29,11 +28,16 @@ class Window:
     fault: Why | None = None  # of the newest sample; None when that was good
     new: bool = False  # a good value came with this step
     short: tuple[Mark, ...] = ()  # for the fast fall
-    long: tuple[Mark, ...] = ()  # for settling and the time left
+    long: tuple[Mark, ...] = ()  # for settling and the scatter
     jumps_s: tuple[float, ...] = ()
-    slope_kpa_per_s: float | None = None  # over delays.TREND_S
+    trend: Trend = field(default_factory=Trend)
     settling_kpa_per_s: float | None = None  # over limits.settle_s; None: not enough seen
     fast_kpa_per_s: float | None = None  # over FALL_WINDOW_MS, robust
+
+    @property
+    def slope_kpa_per_s(self) -> float | None:
+        """The likely slope of the trend; None for too few samples."""
+        return None if self.trend.slope is None else self.trend.slope.likely
 
     def age_s(self, now_s: float) -> float | None:
         """Age of the newest value; None before the first, or when it is dated ahead of now."""
@@ -73,7 +77,7 @@ def _with(window: Window, reading: Reading, limits: Limits) -> Window:
     at_s, vacuum_kpa = reading.taken_s, reading.vacuum_kpa
     mark = (at_s, vacuum_kpa)
     short = _short(window.short, mark)
-    long = _long(window.long, mark, max(limits.settle_s, delays.TREND_S))
+    long = _long(window.long, mark, max(limits.settle_s, delays.SCATTER_S))
     return Window(
         taken_s=at_s,
         good_s=at_s,
@@ -82,7 +86,7 @@ def _with(window: Window, reading: Reading, limits: Limits) -> Window:
         short=short,
         long=long,
         jumps_s=_jumps(window, mark),
-        slope_kpa_per_s=_trend(long),
+        trend=grow(window.trend, mark),
         settling_kpa_per_s=_settling(long, limits),
         fast_kpa_per_s=robust_slope(short) if _is_full(short) else None,
     )
@@ -123,16 +127,10 @@ def _jumps(window: Window, mark: Mark) -> tuple[float, ...]:
     return (*kept, mark[0]) if large and mark[0] - window.good_s <= delays.JUMP_S else kept
 
 
-def _trend(marks: tuple[Mark, ...]) -> float | None:
-    newest_s = marks[-1][0]
-    near = [mark for mark in marks if newest_s - mark[0] <= delays.TREND_S]
-    return slope(near) if len(near) >= delays.TREND_SAMPLES else None
-
-
 def _settling(marks: tuple[Mark, ...], limits: Limits) -> float | None:
     """Slope over the settling time; None when that is not wholly and closely covered."""
     edge = marks[-1][0] - limits.settle_s + delays.TINY_S
-    gap_s = limits.stale_s + max(limits.settle_s, delays.TREND_S) / _POINTS
+    gap_s = limits.stale_s + max(limits.settle_s, delays.SCATTER_S) / _POINTS
     first = len(marks) - 1
     while first > 0 and marks[first][0] > edge:
         if marks[first][0] - marks[first - 1][0] >= gap_s:

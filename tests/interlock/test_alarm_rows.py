@@ -90,7 +90,7 @@ def fall(kpa_per_s: float) -> Do:
     """From R = 1.28 on, so far that a time left can be told."""
 
     def do(world: World) -> None:
-        for _ in range(round(8.0 / world.step_s)):
+        for _ in range(round(13.0 / world.step_s)):
             world.set_vacuum(world.vacuum["table"] - kpa_per_s * world.step_s)  # type: ignore[operator]
             world.step()
 
@@ -208,7 +208,7 @@ CASES = (
     Case("A04", at(S.CUTTING, site=site_of(gauges=TWO_GAUGES)), apart(10.1), 1.0, apart(0.0), 5.0,
          apart(9.9), 3.0),
     Case("A05", near(1.09), ratio(1.0699), 2.0, ratio(1.10), 5.0, ratio(1.07), 5.0),
-    Case("A06", near(1.28), fall(1.0), 0.0, ratio(1.5), 20.0, fall(0.02), 1.0),
+    Case("A06", near(1.28), fall(0.6), 0.0, ratio(1.5), 20.0, fall(0.02), 1.0),
     Case("A07", at(S.CHECKING), ratio(1.1), 30.0, ratio(1.2), 0.0, ratio(1.1), 29.9),
     Case("A08", at(S.READY, site=site_of(gauges=TWO_GAUGES)), apart(3.1), 3.0, apart(0.0), 10.0,
          apart(3.0), 8.0),

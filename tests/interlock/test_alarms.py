@@ -204,7 +204,7 @@ def test_the_beacon_is_on_while_a_priority_1_or_2_is_not_seen() -> None:
 
 def test_the_first_of_the_group_stays_marked_until_the_group_is_gone() -> None:
     world = reach(State.CUTTING)
-    world.ramp(0.9, 6.0)  # the time left warns first, then the level, then the loss
+    world.ramp(0.9, 0.5)  # the time left warns first, then the level, then the loss
     world.run(0.5)
     first = [a.code for a in world.shown.alarms if a.first]
     assert first == ["A06"]
@@ -219,7 +219,7 @@ def test_the_first_of_the_group_stays_marked_until_the_group_is_gone() -> None:
 
 def test_the_first_is_still_named_when_it_is_seen_and_gone_but_the_loss_is_not_reset() -> None:
     world = reach(State.CUTTING)
-    world.ramp(0.9, 6.0)
+    world.ramp(0.9, 0.5)
     world.run(0.5)
     world.cycle(False)
     world.send(Name.ACKNOWLEDGE)
@@ -249,7 +249,8 @@ def test_a_first_that_comes_again_keeps_its_time() -> None:
 
 
 def test_a_first_without_a_group_left_goes_like_any_other() -> None:
-    world = reach(State.LOW_HOLD)
+    world = reach(State.CUTTING)
+    world.ramp(1.1, 0.5)
     assert alarm(world, "A06").first
     world.send(Name.ACKNOWLEDGE)
     world.ramp(1.5)
@@ -335,7 +336,7 @@ def test_a_refusal_not_seen_is_off_the_list_once_another_plan_is_taken_up() -> N
 
 def test_without_contacts_alarms_are_shown_and_not_latched() -> None:
     world = reach(State.READY, site=site_of(advice_only=True, outputs=frozenset()))
-    world.ramp(0.9)
+    world.ramp(0.9, 0.5)
     world.run(0.5)
     assert {"A01", "A06"} <= world.alarms()
     assert not any(a.latched for a in world.shown.alarms)

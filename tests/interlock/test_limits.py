@@ -192,13 +192,13 @@ def test_warning_clears_at_1_10_held_for_5_s(ratio: float, clears: bool) -> None
     assert (world.state is State.CUTTING) is clears
 
 
-def test_time_left_warns_under_60_s_below_1_30() -> None:
-    """At R = 1.26 the minimum is 10.4 kPa away: 0.20 kPa/s leave 52 s, 0.15 leave 69 s."""
-    for kpa_per_s, falls in ((0.20, True), (0.15, False)):
+def test_time_left_warns_under_45_s_below_1_30() -> None:
+    """At R = 1.22 the minimum is 8.8 kPa away: 0.22 kPa/s leave 40 s, 0.19 leave 46 s."""
+    for kpa_per_s, falls in ((0.22, True), (0.19, False)):
         world = reach(State.CUTTING)
         world.ramp(1.31)
-        world.run(6.0)
-        world.ramp(1.26, kpa_per_s)
+        world.run(11.0)
+        world.ramp(1.22, kpa_per_s)
         assert ("A06" in world.alarms()) is falls, kpa_per_s
         assert (world.state is State.LOW_HOLD) is falls
 

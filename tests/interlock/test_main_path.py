@@ -38,7 +38,7 @@ def test_a_loss_goes_to_the_release_by_a_reset_with_a_cause() -> None:
     world.ramp(1.05)
     world.run(2.5)
     assert (world.state, world.outputs) == (State.LOW_HOLD, (False, True))
-    assert world.alarms() == {"A05", "A06"}
+    assert world.alarms() == {"A05"}
     world.ramp(0.95)
     world.run(0.3)
     assert (world.state, world.outputs) == (State.HOLD_LOST, (False, False))

@@ -767,7 +767,7 @@ def test_a_cycle_is_summed_up_when_it_closes() -> None:
     assert closed["start_vacuum_kpa"] == pytest.approx(63.0)
     assert closed["lowest_ratio"] == pytest.approx(1.05)
     assert closed["lowest_vacuum_kpa"] == pytest.approx(45.0)
-    assert set(closed["alarms"]) == {"A05", "A06"}
+    assert set(closed["alarms"]) == {"A05"}
     assert closed["cutting_s"] == pytest.approx(2.0 + 2.25 + 3.0 + 1.25 + 6.0, abs=0.2)
     assert world.shown.cycle is None
 
