@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -176,9 +177,38 @@ def test_dates_and_the_pull_down_time_are_read_and_may_be_left_out(tmp_path: Pat
 
 @pytest.mark.parametrize("name", ["demo", "example"])
 def test_the_site_files_that_come_along_are_good(name: str) -> None:
-    site = load_site(ROOT / "hardware" / "site" / f"{name}.site.toml")
+    path = ROOT / "hardware" / "site" / f"{name}.site.toml"
+    site = load_site(path, unfinished=name == "example")
     assert site.simulated is (name == "demo")
     assert not site.advice_only
+
+
+def test_no_number_of_the_example_is_taken_for_a_machines() -> None:
+    """Every line of it with a number is told, all at once, but the format's."""
+    path = ROOT / "hardware" / "site" / "example.site.toml"
+    with pytest.raises(BadInput) as caught:
+        load_site(path)
+    numbered = [at for at, line in enumerate(path.read_text().splitlines(), 1)
+                if re.match(r"[a-z_]+ = .*\d", line) and not line.startswith("format")]  # fmt: skip
+    told = {mistake.line: str(mistake) for mistake in caught.value.mistakes}
+    assert len(numbered) > 30
+    assert set(numbered) <= told.keys()
+    assert "pitch_mm is an example's number (from seat to seat, x and y)" in told[9]
+    assert "take the words FILL IN away" in told[9]
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["lift_mm = 26.0 # FILL IN: raised", "lift_mm=26.0#FILL IN", "lift_mm = 26.0  #  FILL IN"],
+)
+def test_a_mark_is_seen_however_it_is_written(tmp_path: Path, line: str) -> None:
+    with pytest.raises(BadInput, match=r"x\.site\.toml:14: lift_mm is an example's number"):
+        site_of(tmp_path, GOOD.replace("lift_mm = 26.0", line))
+
+
+def test_the_words_elsewhere_are_no_mark(tmp_path: Path) -> None:
+    site_of(tmp_path, "# Every line marked FILL IN was filled in\n" + GOOD)
+    site_of(tmp_path, GOOD.replace("lift_mm = 26.0", "lift_mm = 26.0 # we had to fill in this"))
 
 
 def test_the_shipped_layouts_have_all_types_and_word_orders(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from kiosk.site.grid import read_seats, refuse_crowding
 from kiosk.site.layouts import read_layouts
 from kiosk.site.specials import OUTER_ALLOWANCE_MM, read_specials
 from kiosk.site.types import Cup, GridSeat, Pipe, Pump, Site
+from kiosk.site.unfilled import refuse_unfilled
 from kiosk.site.upkeep import read_inspection
 from kiosk.site.wiring import read_gauges, read_io, refuse_shared_ports
 from kiosk.toml_lines import Table, read_toml
@@ -29,8 +30,13 @@ _ORDER = (
 )
 
 
-def load_site(path: Path) -> Site:
-    """Read a site file.  Raises ``BadInput`` with every mistake at once."""
+def load_site(path: Path, *, unfinished: bool = False) -> Site:
+    """Read a site file.
+
+    unfinished  take lines that are still marked to be filled in, for what needs no number of them
+
+    Raises ``BadInput`` with every mistake at once.
+    """
     file = read_toml(path)
     whole = Table(file)
     whole.whole("format", 1, 1)
@@ -51,6 +57,8 @@ def load_site(path: Path) -> Site:
     grid = whole.table("grid", required=False)
     if grid is not None and not whole.mistakes:
         refuse_crowding(grid, seats, cup.outer_diameter_mm)
+    if not unfinished:
+        refuse_unfilled(whole)
     whole.raise_mistakes()
     digest = hashlib.sha256(file.content).hexdigest()
     return Site(

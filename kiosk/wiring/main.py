@@ -86,16 +86,16 @@ def main(args: argparse.Namespace) -> int:
     """Do what the arguments ask for."""
     _refuse_mixed(args)
     if args.connections:
-        say_now("\n".join(connection_lines(load_site(Path(args.site)))))
+        say_now("\n".join(connection_lines(load_site(Path(args.site), unfinished=True))))
         return 0
     bench = Bench(time.monotonic, time.sleep, say_now, ask_line)
     with _sole_owner(args.data):
         if args.contacts:
-            site = load_site(Path(args.site))
+            site = load_site(Path(args.site), unfinished=True)
             return 0 if try_contacts(site, bench, load(), args.seconds) else 1
         if args.gauge or args.io:
             return _find(args, bench, load())
-        return _watch(load_site(Path(args.site)), args, bench, load())
+        return _watch(load_site(Path(args.site), unfinished=True), args, bench, load())
 
 
 def _bad(option: str, text: str) -> BadInput:
@@ -181,7 +181,7 @@ def _live(watched: watch.Watched, bench: Bench, words: Words) -> None:
 
 
 def _find(args: argparse.Namespace, bench: Bench, words: Words) -> int:
-    site = load_site(Path(args.site)) if args.site else None
+    site = load_site(Path(args.site), unfinished=True) if args.site else None
     target = None if args.write is None else Path(args.write)
     if target is not None:
         site = site_there(target) or site

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 from hardware.frames import REGISTERS
 from kiosk.site import GaugeSite, InputOutput, Layout, TextForm
+from kiosk.site.unfilled import FILL_IN
 from kiosk.toml_lines import lines_of
-
-FILL_IN = "# FILL IN: "
 
 
 @dataclass(frozen=True, slots=True)

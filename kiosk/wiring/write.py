@@ -13,7 +13,8 @@ from typing import Any
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.site import Site, load_site
 from kiosk.site.address import is_simulated, parse_address
-from kiosk.wiring.sitetext import FILL_IN, Found, merged, new_text, replaced, tables_text
+from kiosk.site.unfilled import unfilled
+from kiosk.wiring.sitetext import Found, merged, new_text, replaced, tables_text
 
 
 def _bad(path: Path, text: str) -> BadInput:
@@ -25,7 +26,7 @@ def site_there(path: Path) -> Site | None:
 
     Raises ``BadInput`` when there is one that cannot be read.
     """
-    return load_site(path) if path.exists() else None
+    return load_site(path, unfinished=True) if path.exists() else None
 
 
 def refuse_early(path: Path, found: Found, force: bool) -> None:
@@ -108,7 +109,7 @@ def _line_end(path: Path) -> str:
 def _judge(new: Path, path: Path) -> None:
     """Raise ``BadInput`` under the name that the person gave, unless it is a site file."""
     try:
-        load_site(new)
+        load_site(new, unfinished=True)
     except BadInput as bad:
         told = [Mistake(path.name, m.line, f"would become wrong, and is as it was: {m.text}")
                 for m in bad.mistakes]  # fmt: skip
@@ -116,9 +117,9 @@ def _judge(new: Path, path: Path) -> None:
 
 
 def _tell_left(path: Path, text: str, say: Callable[[str], None]) -> None:
-    left = [(at, line) for at, line in enumerate(text.split("\n"), 1) if FILL_IN in line]
+    left = unfilled(text)
     if not left:
         return
     say("These lines still carry an example's number. Put your own there before anything else:")
-    for at, line in left:
-        say(f"  {path.name}:{at}: {line.split('=')[0].strip()}: {line.split(FILL_IN)[1]}")
+    for row in left:
+        say(f"  {path.name}:{row.line}: {row.key}: {row.what}")

@@ -82,7 +82,7 @@ def test_a_gauge_is_found_with_a_dial_and_kept_in_a_new_file(
         there.type("0.8")
         there.until("still carry an example's number")
         assert there.end() == 0
-    site = load_site(kept)
+    site = load_site(kept, unfinished=True)
     gauge = site.gauges[0]
     assert (gauge.address, gauge.layout, gauge.error_kpa) == (address, row, 0.8)
     assert site.simulated  # an address on this computer
