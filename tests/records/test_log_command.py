@@ -18,6 +18,7 @@ import log_story as story
 import pytest
 
 from kiosk.cli import main
+from kiosk.interlock.decision import Note
 from kiosk.records.export import guarded, write
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -49,6 +50,37 @@ def test_list_shows_a_cycle_a_line(data: Path, capsys: pytest.CaptureFixture[str
     cells = [cell.strip() for cell in line.split("  ") if cell]
     assert cells == ["1", "c-1", "2026-11-25 09:00:00Z", "SR-210", "done", "42.0 kPa", "105 %",
                      "A05 A06"]  # fmt: skip
+
+
+def test_what_was_set_aside_and_shelved_is_told_with_who_and_why(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shelf = {"change": "shelved", "user": "A. B.", "shelf_reason": "waits_for_a_part",
+             "shelf_s": 3600.0}  # fmt: skip
+    seen = {"change": "acknowledged", "user": "A. B.", "comment": "hose is old"}
+    alarm = story.alarm("A17", "raised", "c-1")
+    notes = [
+        *story.set_up(),
+        Note("cycle", "c-1", {"change": "opened", "result": None}),
+        Note("alarm", "c-1", {**alarm.data, "quality": "M"}),
+        Note("alarm", "c-1", {**alarm.data, **seen}),
+        Note("alarm", "c-1", {**alarm.data, **shelf}),
+        Note("bypass", "c-1", {"check": "signed_on", "change": "begun", "reason": "other",
+                               "user": "C. D."}),
+        Note("service", "c-1", {"on": True, "user": "E. F."}),
+        Note("service", "c-1", {"on": False, "user": None}),
+    ]  # fmt: skip
+    story.write(tmp_path / "log.db", notes, [story.a_plan()])
+    text = said(capsys, tmp_path, "show", "last")
+    for line in (
+        "alarm A17 raised: Filter is loaded, gauges M",
+        "alarm A17 acknowledged: Filter is loaded, by A. B., saying: hose is old",
+        "alarm A17 shelved: Filter is loaded, by A. B., for 60 min (waits for a part)",
+        "bypass begun by C. D.: Someone is signed on (other)",
+        "service begun by E. F.",
+        "service ended",
+    ):
+        assert line in text
 
 
 def test_list_as_json_is_one_object(data: Path, capsys: pytest.CaptureFixture[str]) -> None:

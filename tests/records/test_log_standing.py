@@ -104,6 +104,13 @@ def test_what_stood_still_stands_after_a_guard_that_only_started(tmp_path: Path)
     assert (found.open_plan_digest, found.confirmed_zones) == (story.DIGEST, {"A"})
 
 
+@pytest.mark.parametrize("told", [(), (True,), (True, False), (True, False, True)])
+def test_service_stands_until_it_is_ended(told: tuple[bool, ...], tmp_path: Path) -> None:
+    notes = [Note("service", None, {"on": on, "user": None}) for on in told]
+    story.write(tmp_path / "log.db", [story.adopted(), *notes])
+    assert inspect(tmp_path / "log.db").service is (len(told) % 2 == 1)
+
+
 def test_a_plan_whose_text_never_reached_the_log_does_not_stand(tmp_path: Path) -> None:
     story.write(tmp_path / "log.db", [story.adopted(), A])
     assert inspect(tmp_path / "log.db").open_plan_digest is None

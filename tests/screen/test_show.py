@@ -567,3 +567,12 @@ def test_checks_tell_a_number_only_where_it_helps() -> None:
 )
 def test_nought_has_no_sign(value: float, said: str) -> None:
     assert numbers.plain(value) == said
+
+
+def test_in_a_loss_alarms_that_can_wait_are_not_counted() -> None:
+    quiet, loss = alarm("A20", quiet=True), alarm("A01")
+    place = shown(snapshot("HOLD LOST", alarms=(loss, quiet))).rail.alarms
+    assert place == shown(snapshot("HOLD LOST", alarms=(loss,))).rail.alarms
+    sheet = shown(snapshot("HOLD LOST", alarms=(loss, quiet)), replace(DESK, overlay="alarms"))
+    assert sheet.overlay is not None
+    assert [row.code for row in sheet.overlay.alarms] == ["A01", "A20"]

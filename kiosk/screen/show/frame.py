@@ -85,7 +85,8 @@ def foot(words: Words, code: str) -> Foot:
 
 
 def alarm_place(words: Words, alarms: tuple[AlarmShown, ...]) -> AlarmPlace:
-    """Count and highest priority of the alarms that stand."""
+    """Count and highest priority of the alarms that stand; in a loss without what can wait."""
+    alarms = tuple(alarm for alarm in alarms if not alarm.quiet)
     if not alarms:
         return AlarmPlace(words.say("place.alarms_none"))
     name = "place.alarms_one" if len(alarms) == 1 else "place.alarms_many"
