@@ -193,7 +193,7 @@ def test_no_number_of_the_example_is_taken_for_a_machines() -> None:
     told = {mistake.line: str(mistake) for mistake in caught.value.mistakes}
     assert len(numbered) > 30
     assert set(numbered) <= told.keys()
-    assert "pitch_mm is an example's number (from seat to seat, x and y)" in told[9]
+    assert "pitch_mm still has an example's value (from seat to seat, x and y)" in told[9]
     assert "take the words FILL IN away" in told[9]
 
 
@@ -202,7 +202,7 @@ def test_no_number_of_the_example_is_taken_for_a_machines() -> None:
     ["lift_mm = 26.0 # FILL IN: raised", "lift_mm=26.0#FILL IN", "lift_mm = 26.0  #  FILL IN"],
 )
 def test_a_mark_is_seen_however_it_is_written(tmp_path: Path, line: str) -> None:
-    with pytest.raises(BadInput, match=r"x\.site\.toml:14: lift_mm is an example's number"):
+    with pytest.raises(BadInput, match=r"x\.site\.toml:14: lift_mm still has an example's value"):
         site_of(tmp_path, GOOD.replace("lift_mm = 26.0", line))
 
 

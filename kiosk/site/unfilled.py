@@ -1,4 +1,4 @@
-"""Lines of a site file that still carry an example's number, marked ``# FILL IN: what it is``."""
+"""Lines of a site file that still carry an example's value, marked ``# FILL IN: what it is``."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ def unfilled(text: str) -> tuple[Unfilled, ...]:
 
 
 def refuse_unfilled(whole: Table) -> None:
-    """A mistake for each marked line: nobody works with a number that was made up."""
+    """A mistake for each marked line: nobody works with a value that was made up."""
     for row in unfilled(whole.file.content.decode("utf-8-sig")):
         what = f" ({row.what})" if row.what else ""
         text = (
-            f"{row.key} is an example's number{what}: write your machine's own, and take the "
+            f"{row.key} still has an example's value{what}: write your machine's own, and take the "
             "words FILL IN away"
         )
         whole.mistakes.append(Mistake(whole.file.name, row.line, text))

@@ -54,7 +54,8 @@ def no_answer(source: Source, fault: Fault, words: Words) -> str:
 
 def first_look(seen: Seen, tried: Sequence[Candidate], air_kpa: float) -> list[str]:
     """What came and what every ready layout makes of it."""
-    ready = [c for c in tried if c.ready or c.text]
+    read = [c for c in tried if fit.line_number(c.layout, seen) is not None]
+    ready = [c for c in tried if c.ready] if seen.line is None else read
     elsewhere = [c for c in tried if not (c.ready or c.text)]
     likely = sum(fit.plausible(fit.vacuum_of(c, seen, air_kpa), air_kpa) for c in elsewhere)
     lines = [*shown.register_lines(seen), "", shown.HEAD.rstrip()]
@@ -62,7 +63,7 @@ def first_look(seen: Seen, tried: Sequence[Candidate], air_kpa: float) -> list[s
     if elsewhere:
         lines.append(f"The same forms at other registers: {len(elsewhere)}, of them {likely} "
                      "likely at this moment.")  # fmt: skip
-    if seen.line is not None and all(fit.line_number(c.layout, seen) is None for c in tried):
+    if seen.line is not None and not read:
         lines.append("No number was found on the line. Show where it stands with --pattern, as in "
                      "--pattern 'P= # kPa'.")  # fmt: skip
     lines.append(f"likely: between 0 and the air, taken as {air_kpa:.1f} kPa. That proves nothing.")

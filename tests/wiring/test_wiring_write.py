@@ -53,7 +53,7 @@ def test_a_new_file_is_a_site_file_with_its_gaps_marked(tmp_path: Path) -> None:
                 "lift_mm", "altitude_m", "drop_kpa", "error_kpa"):  # fmt: skip
         assert any(line.startswith(f"{key} = ") for line in marked), key
         assert any(f" {key}: " in line for line in said), key
-        with pytest.raises(BadInput, match=f"{key} is an example's number"):
+        with pytest.raises(BadInput, match=f"{key} still has an example's value"):
             load_site(path)
 
 
