@@ -20,7 +20,13 @@ LINE_FAULTS = (
     "closed",  # refuses connections and drops those there are
 )
 # What the gauge says, in an answer that is whole.
-VALUE_FAULTS = ("stuck", "not_a_number", "over_range")
+VALUE_FAULTS = (
+    "stuck",
+    "not_a_number",
+    "over_range",
+    "drifts_up",  # says DRIFT_KPA_PER_S more with every second
+    "drifts_down",
+)
 # What the machine or the output module does.
 MACHINE_FAULTS = (
     "ignores_hold",  # the machine goes on when HOLD HEALTHY opens
@@ -31,6 +37,7 @@ MACHINE_FAULTS = (
 )
 SLOW_S = 0.45
 DRIBBLE_S = 0.05
+DRIFT_KPA_PER_S = 1.0
 FACES = ("gauge", "io")
 
 

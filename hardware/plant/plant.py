@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from hardware.plant.faults import Faults
+from hardware.plant.faults import DRIFT_KPA_PER_S, Faults
 from hardware.plant.machine import COILS, Machine, MachineNumbers, OutputModule, PulseRelay
 from hardware.plant.model import GaugeNumbers, Table, TableGauge, TableNumbers
 
@@ -40,6 +40,7 @@ class Plant:
         self.faults = Faults()
         self.now_s = 0.0
         self._stuck_kpa: float | None = None
+        self._drift_kpa = 0.0
 
     def advance(self, to_s: float) -> None:
         """Let time pass until ``to_s``, seconds since the start."""
@@ -59,6 +60,14 @@ class Plant:
         self.table.step(seconds)
         self.table.vacuum_on = asked
         self.gauge.step(seconds, self.table.vacuum_kpa)
+        self._drift(seconds)
+
+    def _drift(self, seconds: float) -> None:
+        ways = {"drifts_up": DRIFT_KPA_PER_S, "drifts_down": -DRIFT_KPA_PER_S}
+        standing = ways.keys() & self.faults.value
+        self._drift_kpa += sum(seconds * ways[name] for name in standing)
+        if not standing:
+            self._drift_kpa = 0.0
 
     def _stick(self) -> None:
         faults = {"permit_stuck": "start_permit", "hold_stuck": "hold_healthy"}
@@ -98,7 +107,8 @@ class Plant:
             return None
         if "over_range" in standing:
             return _OVER_RANGE_KPA
-        return self.gauge.vacuum_kpa if self._stuck_kpa is None else self._stuck_kpa
+        said_kpa = self.gauge.vacuum_kpa if self._stuck_kpa is None else self._stuck_kpa
+        return said_kpa + self._drift_kpa
 
     def status(self) -> dict[str, Any]:
         """Everything, for whoever stands at the machine."""

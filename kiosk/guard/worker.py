@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from dataclasses import dataclass
+from pathlib import Path
 
 from kiosk.guard.failure import Failure
 from kiosk.guard.mailbox import Bell, Clock
@@ -28,10 +30,17 @@ class Worker(threading.Thread):
 
     def run(self) -> None:
         """Work until asked to stop; any exception is a bug and ends the process."""
+        self._tell_name()
         try:
             self.work()
         except Exception as bug:
             self.shared.failure.fail(self.name, bug)
+
+    def _tell_name(self) -> None:
+        """Let ps and top show which thread is which, proc(5); nothing hangs on it."""
+        with contextlib.suppress(OSError):
+            own = Path(f"/proc/self/task/{threading.get_native_id()}/comm")
+            own.write_text(self.name[:15], encoding="utf-8")
 
     def work(self) -> None:
         """What the thread does.  Returns soon after ``stopping`` is set."""

@@ -1,0 +1,125 @@
+"""What the machine's signals, its output module and the machine itself can do."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from gauge_stories import SERIAL, good_again
+from hands import SecondMaster
+from machine import Bench
+from story import HELD, OPEN, Story
+
+CONTACT = "contacts_as_written"
+
+
+def cleared(name: str, bench: Bench, _: object) -> None:
+    """The fault is mended."""
+    bench.fault(name, "io", on=False)
+
+
+def signals_back(bench: Bench) -> bool:
+    """Signals are known again and the contacts are what was written."""
+    return not bench.unmet() & {"inputs_known", CONTACT}
+
+
+def no_signals(name: str, title: str, *, serial: bool = False, quick: bool = False) -> Story:
+    """Nothing is read and nothing is written: the module opens by itself, the machine holds."""
+    return Story(
+        title, "cut", lambda bench: bench.fault(name, "io"), OPEN, ("LOW HOLD", "HOLD LOST"),
+        lambda bench: bench.alarm("A10") and bool(bench.status()["held_by_contact"]),
+        partial(cleared, name), signals_back, bench=SERIAL if serial else {}, quick=quick,
+        note="the module opens its contacts when it is not written for 1 s",
+    )  # fmt: skip
+
+
+def slow_signals(name: str, title: str) -> Story:
+    """Answers come too late to count, but the module does what it was sent, now and then."""
+    return Story(
+        title, "cut", lambda bench: bench.fault(name, "io"), OPEN, ("LOW HOLD", "HOLD LOST"),
+        lambda bench: bench.alarm("A10"), partial(cleared, name), signals_back, flicker=True,
+        note="contacts may open and close until the wire is mended: some writes arrive",
+    )  # fmt: skip
+
+
+def restarted(bench: Bench) -> None:
+    """Kill -9, and a new plant on the same ports: vacuum gone, module open."""
+    bench.restart_all()
+
+
+def masters(on: bool, bench: Bench) -> SecondMaster:
+    """Another master begins to write both contacts."""
+    return SecondMaster(bench.ready["io"], on)
+
+
+def gone(_: Bench, master: object) -> None:
+    """The other master goes away."""
+    assert isinstance(master, SecondMaster)
+    master.close()
+
+
+STORIES = (
+    no_signals("silent", "signals silent", quick=True),
+    no_signals("garbled", "signals garbled"),
+    no_signals("exception", "signals reply with an exception"),
+    no_signals("wrong_unit", "signals come from another unit"),
+    slow_signals("dribble", "signals dribble their bytes"),
+    no_signals("reset", "signals break every connection off"),
+    no_signals("closed", "wire of the signals pulled and put back"),
+    no_signals("silent", "serial: signals silent", serial=True),
+    no_signals("wrong_transaction", "serial: signals with a wrong CRC", serial=True),
+    no_signals("closed", "serial: adapter of the signals pulled and put back", serial=True),
+    Story(
+        "signals lost before the start", "permit", lambda bench: bench.fault("silent", "io"), OPEN,
+        ("CHECKING",), lambda bench: "inputs_known" in bench.unmet(),
+        partial(cleared, "silent"), signals_back,
+    ),
+    Story(
+        "permit's contact stays closed", "permit",
+        lambda bench: (bench.fault("permit_stuck"), bench.play.command("withdraw")),
+        (True, False), ("CHECKING",), lambda bench: CONTACT in bench.unmet(),
+        lambda bench, _: bench.fault("permit_stuck", on=False), signals_back,
+        note="no output of the program can open a contact that is welded: the permit is withheld",
+    ),
+    Story(
+        "contact reads back the opposite in the cut", "cut",
+        lambda bench: bench.fault("feedback_wrong"), HELD, ("CUTTING",),
+        lambda bench: bench.alarm("A12"),
+        lambda bench, _: bench.fault("feedback_wrong", on=False), signals_back, stays=2.0,
+    ),
+    Story(
+        "contact reads back the opposite before the start", "permit",
+        lambda bench: bench.fault("feedback_wrong"), OPEN, ("CHECKING",),
+        lambda bench: CONTACT in bench.unmet(),
+        lambda bench, _: bench.fault("feedback_wrong", on=False), signals_back,
+    ),
+    Story(
+        "hold contact does not open when it must", "cut",
+        lambda bench: (bench.fault("hold_stuck"), bench.fault("silent")),
+        (False, True), ("HOLD LOST",), lambda bench: bench.alarm("A03", "A12"),
+        lambda bench, _: (bench.fault("hold_stuck", on=False), bench.fault("silent", on=False)),
+        signals_back,
+        note="a welded contact: the pulse relay in series is for a dead guard, not for this",
+    ),
+    Story(
+        "another master writes the contacts closed", "permit",
+        lambda bench: (masters(True, bench), bench.play.command("withdraw"))[0],
+        (True, True), ("CHECKING",), lambda bench: CONTACT in bench.unmet(), gone, signals_back,
+        note="two masters on one module are a wiring fault: docs/wiring.md",
+    ),
+    Story(
+        "another master writes the contacts open", "cut", partial(masters, False), OPEN,
+        ("CUTTING", "LOW HOLD", "CHECKING", "PAUSED"),
+        lambda bench: bench.alarm("A12") or CONTACT in bench.unmet(), gone, signals_back,
+    ),
+    Story(
+        "machine restarted in the cut", "cut", restarted, OPEN,
+        ("HOLD LOST", "CHECKING", "SET UP"),
+        back=lambda bench: good_again(bench) and signals_back(bench),
+        note="its program does not run any more, and the vacuum is gone: loss or new set-up",
+    ),
+    Story(
+        "machine restarted before the start", "permit", restarted, OPEN, ("CHECKING", "SET UP"),
+        back=lambda bench: good_again(bench) and signals_back(bench),
+    ),
+    slow_signals("slow", "signals answer too late"),
+)  # fmt: skip
