@@ -176,7 +176,7 @@ def test_a_lie_is_a_fault_and_the_next_answer_is_read(reply: Reply, why: Why) ->
         assert isinstance(link.ask(Request(4, 8, 1)), Answer)
         began_s = time.monotonic()
         fault = link.ask(Request(4, 8, 1))
-        assert time.monotonic() - began_s < 0.4  # twice the timeout and some
+        assert time.monotonic() - began_s < 2.0  # far from the drip's end, on a busy computer too
         assert isinstance(fault, Fault), fault
         assert fault.why is why, fault
         if reply == DRIP_FOR_EVER:
