@@ -104,7 +104,7 @@ class Link:
         """The newest view; safe from any thread."""
         return self._view
 
-    def ask(self, name: str, *, plan: str | None = None, **arguments: object) -> str | None:
+    def ask(self, name: str, /, *, plan: str | None = None, **arguments: object) -> str | None:
         """Send a command against the newest snapshot; its id, or None when it could not be sent.
 
         ``plan`` is a digest; without it the digest of the newest snapshot is sent.
@@ -125,7 +125,7 @@ class Link:
         with self._news:
             return self._news.wait_for(lambda: true(self._view), timeout_s)
 
-    def call(self, name: str, timeout_s: float = 5.0, **arguments: Any) -> Answer | None:
+    def call(self, name: str, /, timeout_s: float = 5.0, **arguments: Any) -> Answer | None:
         """``ask`` and wait for the reply; None when none came in time."""
         ident = self.ask(name, **arguments)
         if ident is None:

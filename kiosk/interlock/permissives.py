@@ -207,7 +207,11 @@ def shown(turn: Turn) -> tuple[PermissiveShown, ...]:
     """Every row with its number, in the order of judging."""
     return tuple(
         PermissiveShown(
-            row.code, _holds(row, turn), *row.measured(turn), bypassed=is_bypassed(row, turn)
+            row.code,
+            _holds(row, turn),
+            *row.measured(turn),
+            bypassed=is_bypassed(row, turn),
+            bypassable=row.bypassable,
         )
         for row in ROWS
         if exists(row, turn)

@@ -65,6 +65,7 @@ class PermissiveShown:
     limit: float | None
     unit: str
     bypassed: bool = False  # set aside for this job
+    bypassable: bool = False  # a supervisor may set it aside
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,7 +43,12 @@ class ScreenApp(App):
         self._px_per_mm, self._beat = px_per_mm, beat
         self._words = load()
         self._drawing = Drawing()
-        self.link = Link(socket_path, alive=self._drawing.is_fresh, changed=self._heard)
+        self.link = Link(
+            socket_path,
+            alive=self._drawing.is_fresh,
+            touched=self._was_touched,
+            changed=self._heard,
+        )
         self.front = Front(self.link, self._words)
         self._scanner = Scanner(lambda code: self.front.scanned(code, time.monotonic()))
         self.board = None
@@ -51,6 +56,9 @@ class ScreenApp(App):
 
     def _heard(self):
         self.front.heard()
+
+    def _was_touched(self):
+        return self.front.was_touched()
 
     def build(self):
         """The board, as large as the window."""
@@ -60,7 +68,7 @@ class ScreenApp(App):
         Touch.reset()
         Touch.speak(self._words)
         self.board = Board()
-        self.board.bind(on_act=self._act)
+        self.board.bind(on_act=self._act, on_finger=lambda *_: self.front.touched())
         return self.board
 
     def on_start(self):

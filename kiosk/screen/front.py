@@ -15,7 +15,8 @@ from kiosk.interlock.snapshot import Snapshot
 from kiosk.job import plan as plans
 from kiosk.job.plan import Plan
 from kiosk.link import Answer, Link, View
-from kiosk.screen.show import SILENT_S, ready, show
+from kiosk.screen import signing
+from kiosk.screen.show import SILENT_S, people, ready, show
 from kiosk.screen.show.scale import vacuum_kpa
 from kiosk.screen.show.shown import Button, Desk, Shown
 from kiosk.screen.trace import Trace
@@ -23,6 +24,8 @@ from kiosk.words import Words
 
 NOTICE_S = 6.0
 EPOCH_NOTICE_S = 20.0
+CLOSES = ("reset", "cancel_job", "bypass", "shelve", "sign_off")  # their sheet is done with
+TAKE_OVER = ("LOW HOLD", "HOLD LOST", "NO PERMIT")  # their views come before signing on
 ANSWER_S = 3.0  # so long without a reply, and the screen says so
 PLAN_AGAIN_S = 2.0  # ask for the plan again when no answer came
 
@@ -34,6 +37,7 @@ class _Asked:
     id: str
     since_s: float
     silent: bool = False  # the plan is fetched without a word
+    command: str = ""
 
 
 class Front:
@@ -50,6 +54,9 @@ class Front:
         self._notice, self._notice_until_s = "", 0.0
         self._state, self._restarts, self._seq = "", 0, -1
         self._setup: tuple[str | None, str] = (None, "")
+        self._about = ""
+        self._signing = signing.Signing()
+        self._touched = False
 
     def heard(self) -> None:
         """The link has something new; called in its thread."""
@@ -66,6 +73,7 @@ class Front:
         self._follow(view, now_s)
         self._collect(now_s)
         self._fetch(view.snapshot, now_s)
+        self._ask_people(now_s)
         desk = Desk(
             silent_s=None if view.received_s is None else max(0.0, now_s - view.received_s),
             clock=clock,
@@ -75,6 +83,10 @@ class Front:
             page=self._page,
             cause=self._cause,
             ticked=self._ticked,
+            about=self._about,
+            people=self._signing.listed,
+            who=self._signing.name,
+            typed=len(self._signing.typed),
             trace=self.trace.columns(columns, now_s) if columns else (),
         )
         return show(self._words, view.snapshot, self._plan, desk)
@@ -85,21 +97,62 @@ class Front:
 
     def act(self, button: Button, now_s: float) -> None:
         """A button was really meant."""
-        if button.command:
+        self._signing.used_s = now_s
+        if button.opens == "enter":
+            self._sign_on(now_s)
+        elif button.command:
             self._ask(button, now_s)
         else:
             self._open(button.opens)
 
     def scanned(self, code: str, now_s: float) -> None:
-        """A reader gave a code: choose that job, on the Ready board only."""
+        """A reader gave a code: of a job on the Ready board, else of a badge."""
         view = self._link.view()
         silent = view.received_s is None or now_s - view.received_s > SILENT_S
-        if silent or self._sheet or view.snapshot is None or not ready.chooses(view.snapshot):
+        if silent or view.snapshot is None:
             return
-        words, job = ready.scanned(self._words, view.snapshot, code)
-        self.say(words, now_s)
-        if job is not None:
-            self._ask(ready.select(job), now_s)
+        badges = people.set_up(view.snapshot)
+        if not self._sheet and ready.chooses(view.snapshot):
+            words, job = ready.scanned(self._words, view.snapshot, code)
+            if job is not None or not badges:
+                self.say(words, now_s)
+                if job is not None:
+                    self._ask(ready.select(job), now_s)
+                return
+        if badges:
+            self.touched()
+            self._signing.begin(badge=code)
+            self._sign_on(now_s)
+
+    def touched(self) -> None:
+        """A finger came down anywhere, or a badge was shown."""
+        self._touched = True
+
+    def was_touched(self) -> bool:
+        """Whether somebody used the screen since this was last asked; called by the link."""
+        touched, self._touched = self._touched, False
+        return touched
+
+    def _sign_on(self, now_s: float) -> None:
+        """Send what was typed or read, and forget the PIN."""
+        self._signing.used_s = now_s
+        ident = self._link.ask("sign_on", **self._signing.arguments())
+        if ident is None:
+            self.say(self._words.say("refused.no_answer"), now_s)
+        else:
+            self._asked.append(_Asked(ident, now_s, command="sign_on"))
+
+    def _ask_people(self, now_s: float) -> None:
+        """While a sheet to sign on is open: who may, again and again; and close it unused."""
+        if self._sheet not in signing.SHEETS:
+            return
+        if now_s - self._signing.used_s > signing.FORGET_S:
+            self._close()
+        elif self._signing.due(now_s):
+            self._signing.listed_s = now_s
+            ident = self._link.ask("get_people")
+            if ident is not None:
+                self._asked.append(_Asked(ident, now_s, silent=True))
 
     def _ask(self, button: Button, now_s: float) -> None:
         arguments: dict[str, Any] = dict(button.arguments)
@@ -108,7 +161,7 @@ class Front:
             self.say(self._words.say("refused.no_answer"), now_s)
             return
         self._asked.append(_Asked(ident, now_s))
-        if button.command in ("reset", "cancel_job"):
+        if button.command in CLOSES:
             self._close()
 
     def _open(self, name: str) -> None:
@@ -118,14 +171,28 @@ class Front:
             "page": self._turn,
             "tick": self._tick,
             "cause": self._pick,
+            "person": self._person,
+            "digit": self._signing.digit,
+            "erase": lambda _: self._signing.erase(),
+            "bypass_reason": lambda code: self._reason("bypass_reason", code),
+            "shelve_reason": lambda code: self._reason("shelve_reason", code),
         }
         acts.get(kind, self._sheet_of)(value or kind)
 
     def _sheet_of(self, name: str) -> None:
-        self._sheet, self._page, self._cause = name, 0, ""
+        self._sheet, self._page, self._cause, self._about = name, 0, "", ""
+        self._signing.forget()
+
+    def _person(self, name: str) -> None:
+        self._sheet_of("keypad")
+        self._signing.begin(name=name)
+
+    def _reason(self, sheet: str, code: str) -> None:
+        self._sheet_of(sheet)
+        self._about = code
 
     def _close(self) -> None:
-        self._sheet, self._page, self._cause = "", 0, ""
+        self._sheet_of("")
 
     def _turn(self, page: str) -> None:
         """That page, or the next."""
@@ -149,7 +216,8 @@ class Front:
             self.say(self._words.say("notice.epoch"), now_s, EPOCH_NOTICE_S)
         if snapshot.state != self._state:
             self._state = snapshot.state
-            self._close()
+            if self._sheet not in signing.SHEETS or self._state in TAKE_OVER:
+                self._close()
         setup = (snapshot.plan, snapshot.cycle or "")
         if setup != self._setup or snapshot.state != "SET UP":
             self._setup, self._ticked = setup, frozenset()
@@ -170,8 +238,27 @@ class Front:
     def _take(self, asked: _Asked, answer: Answer, now_s: float) -> None:
         if answer.plan is not None:
             self._adopt(answer.plan)
+        elif answer.people is not None:
+            self._signing.listed = answer.people
+        elif asked.command == "sign_on":
+            self._signed_on(answer, now_s)
         elif answer.refused is not None and not asked.silent:
             self.say(self._words.say(f"refused.{answer.refused}"), now_s)
+
+    def _signed_on(self, answer: Answer, now_s: float) -> None:
+        """Signed on: the sheet is done with.  A badge that needs its PIN opens the keypad."""
+        badge = self._signing.badge
+        if answer.refused is None:
+            self._close()
+            self.say(self._words.say("people.done"), now_s)
+            return
+        self.say(self._words.say(f"refused.{answer.refused}"), now_s)
+        if answer.refused == "pin_needed" or (answer.refused == "wrong_pin" and badge):
+            self._sheet_of("keypad")
+            self._signing.begin(badge=badge)
+        elif self._sheet in signing.SHEETS and answer.refused != "wrong_pin":
+            self._sheet_of("people")
+        self._signing.listed_s = None
 
     def _adopt(self, row: dict[str, object]) -> None:
         try:

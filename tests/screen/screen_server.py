@@ -33,6 +33,7 @@ class Server:
         self.path, self.plan = path, plan
         self.lines: list[bytes] = []
         self.refuse: str | None = None
+        self.people: tuple[dict[str, object], ...] = ()
         self.silent = False
         self.hold_replies = False
         self._snapshot, self._seq = snapshot, 0
@@ -108,6 +109,8 @@ class Server:
         reply: dict[str, object] = {"reply": row["id"], "done": True}
         if row["command"] == "get_plan":
             reply["plan"] = None if self.plan is None else json.loads(self.plan.to_json())
+        elif row["command"] == "get_people":
+            reply["people"] = list(self.people)
         elif self.refuse is not None:
             reply = {"reply": row["id"], "refused": self.refuse}
         connection.sendall(json.dumps(reply).encode() + b"\n")

@@ -14,6 +14,7 @@ from dataclasses import replace
 
 import pytest
 import screen_scenes as scenes
+from people_scenes import people_scenes
 from screen_scenes import DESK, alarm, permissives, plan, snapshot
 from screen_window import SIZES, WORDS, Screen, walk
 
@@ -24,12 +25,14 @@ from kiosk.interlock.commands import RESET_CAUSES
 from kiosk.interlock.states import Flag, State
 from kiosk.screen import theme
 from kiosk.screen.show import show
+from kiosk.screen.widgets.keypad import KEY_GAP_MM, Key
 from kiosk.screen.widgets.text import Text
 from kiosk.screen.widgets.touch_button import TouchButton
 
 Make = Callable[..., Screen]
+KEY_LEAST_MM = 20.0  # of a digit: where a standing user stops getting better, bare (above)
 ROOMY = ("1280x800", "1024x600")
-SCENES = scenes.scenes()
+SCENES = {**scenes.scenes(), **people_scenes()}
 
 
 def height_mm(distance_m: float, minutes: float) -> float:
@@ -128,7 +131,8 @@ def assert_touchable(screen: Screen, name: str) -> None:
     mm = theme.scale()
     corners = {place: place.to_window(place.x, place.y) for place in places}
     for at, place in enumerate(places):
-        assert min(place.width, place.height) / mm >= theme.TOUCH_MM - 0.25, place.shown.words
+        least = KEY_LEAST_MM if isinstance(place, Key) else theme.TOUCH_MM
+        assert min(place.width, place.height) / mm >= least - 0.25, place.shown.words
         if place.shown.hold_s:
             assert place.width / mm >= theme.MATTER_MM - 0.25, place.shown.words
         for other in places[at + 1 :]:
@@ -137,7 +141,9 @@ def assert_touchable(screen: Screen, name: str) -> None:
                 max(x1, x2) - min(x1 + place.width, x2 + other.width),
                 max(y1, y2) - min(y1 + place.height, y2 + other.height),
             )
-            assert gap / mm >= theme.GAP_MM - 0.4, (place.shown.words, other.shown.words)
+            keys = isinstance(place, Key) and isinstance(other, Key)
+            apart = KEY_GAP_MM if keys else theme.GAP_MM
+            assert gap / mm >= apart - 0.4, (place.shown.words, other.shown.words)
 
 
 @pytest.mark.parametrize("size", ROOMY)

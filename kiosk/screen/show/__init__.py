@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
-from kiosk.screen.show import frame, hold, ready, release, setup, sheets, stop, watch
+from kiosk.screen.show import frame, hold, people, ready, release, setup, sheets, stop, watch
 from kiosk.screen.show.shown import Body, Button, DeadShown, Desk, Note, Rail, Row, Shown
 from kiosk.words import Words
 
@@ -45,6 +45,7 @@ def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk)
     view = VIEW_OF.get(snapshot.state, "ready")
     caution = caution_code(snapshot)
     strip = frame.strip(words, snapshot, plan, desk)
+    strip = replace(strip, person=people.signed(words, snapshot))
     if view in TALL and not desk.overlay:
         strip = replace(strip, notice="")  # the view says it: the strip is the state word's
     if view == "stop":

@@ -7,7 +7,7 @@ import math
 from kiosk.interlock.snapshot import PermissiveShown, Snapshot
 from kiosk.job.plan import Governed, Plan
 from kiosk.limits import DRAW_DOWN_S
-from kiosk.screen.show import numbers
+from kiosk.screen.show import numbers, people
 from kiosk.screen.show.cupmap import cup_map
 from kiosk.screen.show.frame import command
 from kiosk.screen.show.scale import hold_scale, vented_kpa
@@ -157,6 +157,8 @@ def _ask(words: Words, snapshot: Snapshot) -> Button:
     said, count = words.say("hold.ask"), len([r for r in missing(snapshot) if r.code != "asked"])
     if "ADVICE ONLY" in snapshot.flags:
         return Button(said, words.say("hold.ask_advice"), enabled=False, weight="main", hold_s=1.0)
+    if count == 1 and missing(snapshot)[0].code == "signed_on":
+        return people.button(words, snapshot, words.say("permissive.signed_on.no"), weight="main")
     button = command(words, snapshot, "request_permit", said, hold=True, weight="main")
     if button.enabled or not count:
         return button
@@ -176,6 +178,9 @@ def _row(words: Words, snapshot: Snapshot, row: PermissiveShown) -> Row:
     if row.code == "hold_enough" and row.holds and snapshot.state in PROVED:
         judged = numbers.compared(words, "judged.hold_kept", row.value, row.limit, row.unit)
         return Row(words.say("hold.proved"), "yes", judged)
+    if row.bypassed:
+        title = words.say(f"permissive.{row.code}.title")
+        return Row(title, "warn", words.say("waive.bypassed"))
     mark, name = ("yes", "title") if row.holds else ("no", "no")
     said = "hold.stay" if _only_waits(row) else f"permissive.{row.code}.{name}"
     return Row(words.say(said), mark, _number(words, row))

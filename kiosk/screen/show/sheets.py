@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from kiosk.interlock.snapshot import AlarmShown, Snapshot
+from kiosk.interlock.snapshot import AlarmShown, ShelvedShown, Snapshot
 from kiosk.job.plan import Governed, Input, Plan, SeatState, weakest
-from kiosk.screen.show import hold, numbers, setup, stop
+from kiosk.screen.show import hold, numbers, people, setup, stop, waive
 from kiosk.screen.show.frame import HOLD_S, command
 from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay, Row
 from kiosk.words import Words
@@ -20,8 +20,13 @@ def overlay(
     if desk.overlay == "alarms":
         return _alarms(words, snapshot, desk)
     if desk.overlay == "permissives":
-        rows = hold.rows(words, snapshot)
-        return Overlay("permissives", words.say("hold.list_title"), rows=rows, back=back(words))
+        return Overlay(
+            "permissives",
+            words.say("hold.list_title"),
+            rows=hold.rows(words, snapshot),
+            buttons=waive.checks_button(words, snapshot),
+            back=back(words),
+        )
     if desk.overlay == "details":
         return _details(words, snapshot, plan, desk, caution)
     if desk.overlay == "causes":
@@ -29,6 +34,22 @@ def overlay(
         return Overlay(
             sheet.kind, sheet.title, rows=sheet.rows, buttons=sheet.buttons, back=back(words)
         )
+    return _of_people(words, snapshot, desk)
+
+
+def _of_people(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay | None:
+    """Sheets to sign on, and those only for whom may."""
+    close = back(words)
+    if desk.overlay == "people":
+        return people.listed(words, snapshot, desk, close)
+    if desk.overlay == "keypad":
+        return people.keypad(words, desk, close)
+    if desk.overlay == "bypass":
+        return waive.checks(words, snapshot, close)
+    if desk.overlay == "bypass_reason":
+        return waive.bypass_reason(words, snapshot, desk, close)
+    if desk.overlay == "shelve_reason":
+        return waive.shelve_reason(words, snapshot, desk, close)
     return None
 
 
@@ -45,15 +66,16 @@ def back(words: Words) -> Button:
 
 def _alarms(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay:
     ordered = sorted(snapshot.alarms, key=lambda a: (a.acknowledged, a.priority, a.since_s))
-    pages = max(1, -(-len(ordered) // ALARM_PAGE))
+    rows = [_alarm(words, snapshot, alarm) for alarm in ordered]
+    rows += [_shelved(words, snapshot, alarm) for alarm in snapshot.shelved]
+    pages = max(1, -(-len(rows) // ALARM_PAGE))
     page = desk.page % pages
-    shown = ordered[page * ALARM_PAGE : (page + 1) * ALARM_PAGE]
     return Overlay(
         kind="alarms",
         title=words.say("alarms.title"),
-        alarms=tuple(_alarm(words, alarm) for alarm in shown),
+        alarms=tuple(rows[page * ALARM_PAGE : (page + 1) * ALARM_PAGE]),
         buttons=_alarm_buttons(words, snapshot, page, pages),
-        empty="" if ordered else f"{words.say('alarms.none')}. {words.say('alarms.none_detail')}",
+        empty="" if rows else f"{words.say('alarms.none')}. {words.say('alarms.none_detail')}",
         back=back(words),
     )
 
@@ -69,8 +91,8 @@ def _alarm_buttons(words: Words, snapshot: Snapshot, page: int, pages: int) -> t
     return tuple(buttons)
 
 
-def _alarm(words: Words, alarm: AlarmShown) -> AlarmRow:
-    button = Button(
+def _alarm(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> AlarmRow:
+    seen = Button(
         words.say("stop.seen"),
         command="acknowledge",
         arguments=(("alarm", alarm.code),),
@@ -82,7 +104,31 @@ def _alarm(words: Words, alarm: AlarmShown) -> AlarmRow:
         title=words.say(f"alarm.{alarm.code}.title"),
         text=words.say(f"alarm.{alarm.code}.do"),
         facts=" · ".join(part for part in _facts(words, alarm) if part),
-        button=None if alarm.acknowledged else button,
+        button=seen if not alarm.acknowledged else _shelve(words, snapshot, alarm),
+    )
+
+
+def _shelve(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> Button | None:
+    return waive.shelve_button(words, alarm) if waive.may_shelve(snapshot, alarm) else None
+
+
+def _shelved(words: Words, snapshot: Snapshot, alarm: ShelvedShown) -> AlarmRow:
+    """An alarm that was taken off the list: why, for how long, and a place to call it back."""
+    minutes = max(1, -(-int(alarm.left_s) // 60))
+    facts = (
+        alarm.code,
+        words.say("alarm_state.shelved", minutes=minutes),
+        words.say(f"shelve_reason.{alarm.reason}"),
+        words.say("alarm_state.active") if alarm.active else "",
+    )
+    said = words.say("waive.unshelve")
+    return AlarmRow(
+        code=alarm.code,
+        priority=alarm.priority,
+        title=words.say(f"alarm.{alarm.code}.title"),
+        text=words.say(f"alarm.{alarm.code}.do"),
+        facts=" · ".join(fact for fact in facts if fact),
+        button=command(words, snapshot, "unshelve", said, alarm=alarm.code),
     )
 
 
@@ -129,9 +175,11 @@ def _page_lines(
 def _page_buttons(
     words: Words, snapshot: Snapshot, plan: Plan | None, page: int
 ) -> tuple[Button, ...]:
-    """The other pages, and leaving the job."""
+    """The other pages, leaving the job, and on the first page signing on."""
     last = len(PAGES) if plan is not None and plan.governed_by else len(PAGES) - 1
     buttons = [Button(words.say(PAGES[at]), opens=f"page:{at}") for at in range(last) if at != page]
+    if page == 0 and people.set_up(snapshot):
+        return (*buttons, people.button(words, snapshot, people.signed(words, snapshot)))
     some_job = snapshot.job_id is not None or snapshot.planning is not None
     if some_job and "cancel_job" in snapshot.allowed:
         said, detail = words.say("details.leave"), words.say("details.leave_detail")

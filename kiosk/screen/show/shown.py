@@ -5,7 +5,9 @@ Positions on a map are mm in the grid frame; levels of an instrument are shares 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 Point = tuple[float, float]
 
@@ -66,6 +68,7 @@ class Strip:
     step: int = -1
     notice: str = ""
     line: str = ""  # second line of a tall strip
+    person: str = ""  # who is signed on
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,8 +314,21 @@ class AlarmRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Keypad:
+    """Keys in rows of three, who signs on, a dot for each digit, and a small line."""
+
+    keys: tuple[Button, ...] = ()
+    who: str = ""
+    dots: str = ""
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Overlay:
-    """A sheet over body and rail.  ``kind``: alarms | permissives | table | details | causes."""
+    """A sheet over body and rail.
+
+    ``kind``: alarms | permissives | table | details | causes | people | keypad.
+    """
 
     kind: str = ""
     title: str = ""
@@ -321,6 +337,7 @@ class Overlay:
     lines: tuple[tuple[str, str], ...] = ()  # heading, text
     buttons: tuple[Button, ...] = ()
     empty: str = ""
+    keypad: Keypad = Keypad()
     back: Button = Button()
 
 
@@ -348,6 +365,10 @@ class Desk:
     page: int = 0
     cause: str = ""
     ticked: frozenset[str] = frozenset()
+    about: str = ""  # check or alarm that a reason is picked for
+    people: tuple[Mapping[str, Any], ...] = ()  # who may sign on
+    who: str = ""  # the name that was picked
+    typed: int = 0  # digits of a PIN
     trace: tuple[tuple[float, float] | None, ...] = ()
     planning_s: float | None = None
     extra: dict[str, object] = field(default_factory=dict)

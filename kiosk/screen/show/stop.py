@@ -6,13 +6,14 @@ from datetime import datetime, timedelta
 
 from kiosk.interlock.commands import RESET_CAUSES
 from kiosk.interlock.snapshot import AlarmShown, Snapshot
-from kiosk.screen.show import numbers
+from kiosk.screen.show import numbers, people, picks
 from kiosk.screen.show.frame import HOLD_S, command
 from kiosk.screen.show.scale import hold_scale
 from kiosk.screen.show.shown import Button, Desk, Overlay, Row, StopShown
 from kiosk.words import Words
 
 STEPS = 4
+PERSON_MISSING = ({"not_signed_on"}, {"needs_supervisor"}, {"not_signed_on", "needs_supervisor"})
 
 
 def line(words: Words, snapshot: Snapshot) -> str:
@@ -80,24 +81,19 @@ def forbidding(words: Words, snapshot: Snapshot) -> str:
 
 def _reset(words: Words, snapshot: Snapshot) -> Button:
     why = forbidding(words, snapshot)
+    if people.set_up(snapshot) and set(snapshot.forbids_reset) in PERSON_MISSING:
+        detail = words.say("stop.reset_blocked", why=why)
+        return people.button(words, snapshot, detail, weight="main")
     detail = words.say("stop.reset_blocked", why=why) if why else words.say("stop.reset_ready")
     return Button(words.say("stop.reset"), detail, opens="causes", enabled=not why, weight="main")
 
 
 def causes(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay:
     """The list of causes, and the reset that names the picked one."""
-    rows = [
-        Row(
-            words.say(f"reset_cause.{cause}"),
-            "picked" if cause == desk.cause else "",
-            button=Button(words.say(f"reset_cause.{cause}"), opens=f"cause:{cause}"),
-        )
-        for cause in RESET_CAUSES
-    ]
     return Overlay(
         kind="causes",
         title=words.say("stop.cause_title"),
-        rows=tuple(rows),
+        rows=picks.rows(words, "reset_cause", RESET_CAUSES, desk.cause),
         buttons=(_confirm(words, snapshot, desk),),
     )
 

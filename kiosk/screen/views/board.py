@@ -37,7 +37,7 @@ class Board(Widget):
     """Draws a ``Shown``."""
 
     shown = ObjectProperty(None, allownone=True)
-    __events__ = ("on_act",)
+    __events__ = ("on_act", "on_finger")
 
     def __init__(self, **kwargs):
         super().__init__(**kwargs)
@@ -53,6 +53,9 @@ class Board(Widget):
 
     def on_act(self, button):
         """Override or bind."""
+
+    def on_finger(self):
+        """A finger came down anywhere; override or bind."""
 
     def _act(self, _source, button):
         self.dispatch("on_act", button)
@@ -122,6 +125,7 @@ class Board(Widget):
 
     def on_touch_down(self, touch):
         Touch.down(touch)
+        self.dispatch("on_finger")
         return super().on_touch_down(touch)
 
     def on_touch_up(self, touch):

@@ -7,6 +7,7 @@ from kivy.uix.widget import Widget
 
 from kiosk.screen import theme
 from kiosk.screen.show.shown import AlarmRow, Button, Overlay
+from kiosk.screen.widgets.keypad import KeypadBox
 from kiosk.screen.widgets.marks import PriorityMark
 from kiosk.screen.widgets.panel import Surface
 from kiosk.screen.widgets.rows import Grid, Rows
@@ -16,6 +17,7 @@ from kiosk.screen.widgets.touch_button import TouchButton
 ALARMS = 2
 BUTTONS = 3
 LINES = 4
+FEW = 4  # tiles that stand two by two
 HEAD_MM = 6.0
 LARGEST_MM = 3.9
 
@@ -143,12 +145,13 @@ class Sheet(Surface):
         self._grid = Grid(columns=4, lines=2)
         self._lines = Lines()
         self._alarms = [AlarmLine() for _ in range(ALARMS)]
+        self._keypad = KeypadBox()
         self._back = TouchButton()
         self._buttons = [TouchButton() for _ in range(BUTTONS)]
-        children = (self._title, self._empty, self._rows, self._grid, self._lines, *self._alarms)
-        for child in (*children, self._back, *self._buttons):
+        children = (self._title, self._empty, self._rows, self._grid, self._lines, self._keypad)
+        for child in (*children, *self._alarms, self._back, *self._buttons):
             self.add_widget(child)
-        for source in (self._grid, *self._alarms, self._back, *self._buttons):
+        for source in (self._grid, self._keypad, *self._alarms, self._back, *self._buttons):
             source.bind(on_act=lambda _, shown: self.dispatch("on_act", shown))
         self.bind(shown=self._set, pos=self._arrange, size=self._arrange)
 
@@ -166,7 +169,11 @@ class Sheet(Surface):
         shown = self.shown
         self._title.words, self._empty.words = shown.title, shown.empty
         self._rows.shown = shown.rows if shown.kind in ("permissives", "table") else ()
-        self._grid.shown = shown.rows if shown.kind == "causes" else ()
+        self._grid.shown = shown.rows if shown.kind in ("causes", "people") else ()
+        count = len(self._grid.shown)
+        self._grid.columns = 2 if count <= FEW else 4
+        self._grid.lines = 1 if count <= 2 else 2
+        self._keypad.shown = shown.keypad
         self._lines.shown = shown.lines
         self._lines.opacity = 1.0 if shown.lines else 0.0
         for at, line in enumerate(self._alarms):
@@ -195,6 +202,8 @@ class Sheet(Surface):
         for child in (self._rows, self._lines, self._empty):
             child.pos, child.size = (x, low), (wide, body)
         self._rows.row_mm = 30.0
+        self._keypad.pos = (x, self.y + under)
+        self._keypad.size = (wide, self.y + self.height - theme.mm(1) - self.y - under)
         between, below = theme.mm(6.0), theme.mm(3.0)
         tall = (body - below - between * (ALARMS - 1)) / ALARMS
         for at, line in enumerate(self._alarms):
@@ -207,6 +216,8 @@ class Sheet(Surface):
         back = theme.mm(27.0)
         self._back.pos, self._back.size = (x, y), (back, rail)
         count = len(self.shown.buttons)
+        if self.shown.kind == "keypad":  # its keys stand at the right, down to the edge
+            wide = self._keypad.words_px
         room = wide - back - gap
         each = min((room - gap * max(0, count - 1)) / max(1, count), theme.mm(110.0))
         for at, button in enumerate(self._buttons):

@@ -20,8 +20,9 @@ TONES = {
     "lost": (theme.FIRST, theme.WHITE, theme.WHITE),
     "dead": (theme.INK, theme.WHITE, theme.WHITE),
 }
-FLAGS = 4
+FLAGS = 5  # four of the machine, and who is signed on
 ROUTE = 5
+TALL_MM = 18.0  # a higher strip is for reading from afar
 
 
 class Chip(Surface):
@@ -134,14 +135,22 @@ class StripBar(Surface):
             (self._notice, ink), (self._clock, quiet),
         ):  # fmt: skip
             text.tone = tone
-        for chip, flag in zip(self._chips, (*shown.flags, *[Flag()] * FLAGS), strict=False):
-            chip.say(flag)
+        self._say_chips()
         self._route.set(shown.step, ink, fill)
         self._arrange()
 
+    def _say_chips(self):
+        """The flags; and in a low strip, which is read from near, who is signed on."""
+        shown, near = self.shown, self.height <= theme.mm(TALL_MM)
+        person = (Flag(shown.person),) if shown.person and near else ()
+        flags = (*shown.flags[: FLAGS - 1], *person, *[Flag()] * FLAGS)
+        for chip, flag in zip(self._chips, flags, strict=False):
+            chip.say(flag)
+
     def _arrange(self, *_):
         pad, shown = theme.mm(4.0), self.shown
-        tall = self.height > theme.mm(18)
+        self._say_chips()
+        tall = self.height > theme.mm(TALL_MM)
         line = theme.mm(13.0) if shown.line else 0.0
         head, low = self.height - line, self.y + line
         side = head * (0.56 if tall else 0.6)

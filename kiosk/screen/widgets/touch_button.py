@@ -75,6 +75,7 @@ class TouchButton(Surface):
     """Draws a ``Button`` and calls ``on_act(button)`` when it was really meant."""
 
     shown = ObjectProperty(Button())
+    quiet_s = DEBOUNCE_S  # after an act
     words_share = 0.5  # of the height, when there is a detail below
     __events__ = ("on_act",)
 
@@ -252,5 +253,5 @@ class TouchButton(Surface):
         self._colour()
 
     def _act(self):
-        Touch.hush()
+        Touch.hush(self.quiet_s)
         self.dispatch("on_act", self.shown)
