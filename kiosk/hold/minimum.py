@@ -41,7 +41,8 @@ RUNNERS = 4
 
 @dataclass(frozen=True, slots=True)
 class Runner:
-    """A case that comes near the governing one: its index, its own minimum in Pa, its mode.
+    """The worst case of a group that comes near the governing one: its index, its own minimum in
+    Pa, its mode.
 
     ``direction`` as in ``Minimum``.
     """
@@ -132,9 +133,11 @@ def _impossible(count: int, why: str) -> Minimum:
 
 def _search(seals: Seals, loads: Loads, group: IntArray | None, most: int) -> Minimum:
     best, bounds, exact = _solve(seals, loads)
-    estimate = np.maximum(bounds[0], bounds[1])
-    picked = _next_groups(group, best, estimate, most)
-    runners = _runners_up(seals, loads, picked)
+    runners: tuple[Runner, ...] = ()
+    if best.case is not None and most:
+        group = np.arange(len(loads)) if group is None else np.asarray(group)
+        others = np.flatnonzero(group != group[best.case])
+        runners = _runners_up(seals, loads, group, others[_near(group, others, bounds, most)], most)
     return _settled(best, loads, bounds, runners, exact)
 
 
@@ -251,32 +254,32 @@ def _prune(
     return case[keep], cell[keep]
 
 
-def _next_groups(group: IntArray | None, best: _Best, estimate: FloatArray, most: int) -> list[int]:
-    """The worst case of each of the next groups by their bounds."""
-    if best.case is None:
-        return []
-    group = np.arange(estimate.size) if group is None else np.asarray(group)
-    seen = {int(group[best.case])}
-    picked: list[int] = []
-    for case in np.argsort(-estimate):
-        if len(picked) == most:
+def _near(group: IntArray, others: IntArray, bounds: FloatArray, most: int) -> NDArray[np.bool_]:
+    """Which of the other cases can be among so many groups that come next, by their bounds."""
+    names, place = np.unique(group[others], return_inverse=True)
+    if names.size <= most:
+        return np.ones(others.size, dtype=bool)
+    least = np.zeros(names.size)
+    np.maximum.at(least, place, bounds[1][others])
+    high = np.maximum(bounds[0][others], bounds[2][others])
+    return np.asarray(high >= np.partition(least, -most)[-most])
+
+
+def _runners_up(
+    seals: Seals, loads: Loads, group: IntArray, others: IntArray, most: int
+) -> tuple[Runner, ...]:
+    """The worst of the other cases, then the worst of another group, and so on."""
+    runners: list[Runner] = []
+    while others.size and len(runners) < most:
+        some = loads.take(others)
+        found, _, _ = _solve(seals, some)
+        if found.mode is None or found.case is None:
             break
-        if int(group[case]) not in seen:
-            seen.add(int(group[case]))
-            picked.append(int(case))
-    return picked
-
-
-def _runners_up(seals: Seals, loads: Loads, picked: list[int]) -> tuple[Runner, ...]:
-    """Each solved on its own."""
-    runners = []
-    for case in picked:
-        alone = loads.take(np.array([case]))
-        found, _, _ = _solve(seals, alone)
-        if found.mode is not None:
-            level = found.pressure * (1.0 + TOLERANCE)
-            runners.append(Runner(case, level, found.mode, _direction(found, alone)))
-    return tuple(sorted(runners, key=lambda runner: -runner.pressure_pa))
+        case, level = int(others[found.case]), found.pressure * (1.0 + TOLERANCE)
+        direction = _direction(found, some.take(np.array([found.case])))
+        runners.append(Runner(case, level, found.mode, direction))
+        others = others[group[others] != group[case]]
+    return tuple(runners)
 
 
 def _settled(

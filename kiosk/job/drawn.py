@@ -6,7 +6,7 @@ from bisect import bisect
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from shapely import LineString
+from shapely import LineString, get_num_coordinates, simplify
 
 from kiosk.job.cuts import Cut
 from kiosk.job.frames import Frame
@@ -15,6 +15,7 @@ from kiosk.job.plan import CutPath
 _FINE_MM = 0.3  # a screen pixel is a millimetre or more of the table
 _MOST_POINTS = 20_000
 _MOST_RUNS = 4_000
+_LONG = 1_000  # points of a run
 _BANDS = (0.5, 0.75, 0.9)  # shares of the minimum at which a run is parted for shading
 
 
@@ -29,12 +30,23 @@ def paths_of(
     runs = _runs(cuts, skin_mm, shares)
     if len(runs) > _MOST_RUNS:
         runs = _runs(cuts, skin_mm, {})
-    fine_mm = _FINE_MM
+    lines = np.array([_line(run) for run in runs], dtype=object)
+    fine_mm, most = _FINE_MM, max(_MOST_POINTS, 2 * len(runs))
+    long = get_num_coordinates(lines) > _LONG
     while True:
-        paths = tuple(_path(run, skin_mm, frame, fine_mm, shares) for run in runs)
-        if sum(len(path.points) for path in paths) <= max(_MOST_POINTS, 2 * len(paths)):
-            return paths
+        # A small circle keeps its shape; that takes too long for what has thousands of points.
+        lines[~long] = simplify(lines[~long], fine_mm)
+        lines[long] = simplify(lines[long], fine_mm, preserve_topology=False)
+        if get_num_coordinates(lines).sum() <= most:
+            break
         fine_mm *= 2.0
+    return tuple(
+        _path(run, line, skin_mm, frame, shares) for run, line in zip(runs, lines, strict=True)
+    )
+
+
+def _line(run: Sequence[Cut]) -> LineString:
+    return LineString([run[0].start[:2], *(cut.end[:2] for cut in run)])
 
 
 def _runs(cuts: Sequence[Cut], skin_mm: float, shares: Mapping[int, float]) -> list[list[Cut]]:
@@ -45,8 +57,8 @@ def _runs(cuts: Sequence[Cut], skin_mm: float, shares: Mapping[int, float]) -> l
         last = runs[-1][-1] if runs else None
         goes_on = (
             last is not None
-            and last.tool == cut.tool
             and last.end == cut.start
+            and last.tool == cut.tool
             and _through(last, skin_mm) == _through(cut, skin_mm)
             and _band(shares, last) == _band(shares, cut)
         )
@@ -66,11 +78,12 @@ def _through(cut: Cut, skin_mm: float) -> bool:
 
 
 def _path(
-    run: Sequence[Cut], skin_mm: float, frame: Frame, fine_mm: float, shares: Mapping[int, float]
+    run: Sequence[Cut], line: LineString, skin_mm: float, frame: Frame, shares: Mapping[int, float]
 ) -> CutPath:
-    points = np.array([run[0].start[:2], *(cut.end[:2] for cut in run)])
-    kept = np.array(LineString(points).simplify(fine_mm).coords)
-    grid = tuple((round(float(x), 2), round(float(y), 2)) for x, y in frame.to_grid(kept))
+    spots = tuple(
+        (round(x, 2), round(y, 2)) for x, y in frame.to_grid(np.array(line.coords)).tolist()
+    )
     tool, known = run[0].tool, [shares[cut.order] for cut in run if cut.order in shares]
     severity = round(max(known), 3) if known else None
-    return CutPath(tool.number, tool.diameter_mm, _through(run[0], skin_mm), grid, severity)
+    through = _through(run[0], skin_mm)
+    return CutPath(tool.number, tool.diameter_mm, through, spots, severity)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+from shapely import Polygon, distance, points
+
 from kiosk.job.cuts import Cut
 from kiosk.job.holding import Body, Setup
 from kiosk.job.pieces import Piece, ThroughCuts
@@ -12,6 +15,9 @@ from kiosk.job.pushes import Push
 from kiosk.job.seating import Seating
 from kiosk.job.stock import Stock
 from kiosk.job.supply import Supply
+
+_LOW_MM = 0.05  # below the top: a move that would cut
+_STRAY_MM = 20.0  # beyond a diameter; lead-ins keep nearer: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +29,19 @@ class Motion:
     through: ThroughCuts
     crashing: tuple[Cut, ...]
     stock: Stock | None  # the blank as the program leaves it
+
+    def stray(self, blank: Polygon, thickness_mm: float) -> tuple[int | None, float]:
+        """The first line that cuts low beside the blank, touching nothing, and how far off, mm."""
+        met = {id(push.cut) for push in self.pushes}
+        low = thickness_mm - _LOW_MM
+        cuts = [c for c in self.cuts if not c.rapid and c.lowest_mm < low and id(c) not in met]
+        if not cuts:
+            return None, 0.0
+        ends = points(np.array([(cut.start[:2], cut.end[:2]) for cut in cuts]))
+        away = distance(blank, ends).min(axis=1)
+        far = away > np.array([cut.tool.diameter_mm for cut in cuts]) + _STRAY_MM
+        first = int(far.argmax())
+        return (cuts[first].line, float(away[first])) if far[first] else (None, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -165,6 +165,28 @@ def worst_of(bodies: Sequence[Body]) -> Body:
     return max(bodies, key=lambda body: math.inf if body.model_kpa is None else body.model_kpa)
 
 
+def runners_of(bodies: Sequence[Body]) -> tuple[Governed, ...]:
+    """The lines that need most after the governing one, on whichever body each needs most."""
+    first = worst_of(bodies).governed()
+    most: dict[tuple[object, ...], Governed] = {}
+    for body in bodies:
+        for row in (body.governed(), *body.runners_up()):
+            if row is None or (first is not None and _place(row) == _place(first)):
+                continue
+            known = most.get(_place(row))
+            if known is None or row.minimum_kpa > known.minimum_kpa:
+                most[_place(row)] = row
+    ordered = sorted(most.values(), key=lambda row: -row.minimum_kpa)
+    return tuple(ordered[:MOST_RUNNERS])
+
+
+def _place(row: Governed) -> tuple[object, ...]:
+    """What is one line of the program, or one stated load."""
+    if row.line is not None:
+        return row.line, row.tool
+    return row.at_mm, row.force_n[2], row.torque_nm
+
+
 def floored(governed: Governed | None, floor_kpa: float) -> Governed | None:
     """The same load told under the mode ``floor``, when the floor sets the minimum."""
     if governed is None or governed.minimum_kpa >= floor_kpa:

@@ -21,7 +21,7 @@ from kiosk.job.drawn import paths_of
 from kiosk.job.found import Found, Motion
 from kiosk.job.frames import Frame
 from kiosk.job.gcode import read_program
-from kiosk.job.holding import Setup, floored, friction_of, worst_of
+from kiosk.job.holding import Setup, floored, friction_of, runners_of, worst_of
 from kiosk.job.inputs import Inputs
 from kiosk.job.job_file import Job, load_job
 from kiosk.job.outline import Blank, read_blank
@@ -228,7 +228,7 @@ class _Work:
             gauge_error_kpa=deciding.error_kpa,
             allowances=supply.allowances,
             governed_by=governed,
-            runners_up=worst.runners_up(),
+            runners_up=runners_of(found.bodies),
             load_cases=sum(len(body.rows) for body in found.bodies),
             seats=seats,
             zones=zones_of(seats),

@@ -84,23 +84,16 @@ class Remarks:
 
     def _outside(self) -> list[Finding]:
         """Cuts that touch no material at all, as with a wrong zero: the first of them."""
-        met = {id(push.cut) for push in self.found.motion.pushes}
-        shape = self.blank.shape
-        for cut in self.found.motion.cuts:
-            low = cut.lowest_mm < self.job.thickness_mm - 0.05
-            if cut.rapid or not low or id(cut) in met:
-                continue
-            radius = cut.tool.diameter_mm / 2.0
-            away = min(shape.distance(ShapelyPoint(p[:2])) for p in (cut.start, cut.end))
-            if away > 2.0 * radius + 20.0:
-                return [
-                    finding(
-                        "outside_blank",
-                        f"Line {cut.line} cuts {away:.0f} mm outside the blank. "
-                        "Check the program's zero and the placement.",
-                    )
-                ]
-        return []
+        line, away_mm = self.found.motion.stray(self.blank.shape, self.job.thickness_mm)
+        if line is None:
+            return []
+        return [
+            finding(
+                "outside_blank",
+                f"Line {line} cuts {away_mm:.0f} mm outside the blank. "
+                "Check the program's zero and the placement.",
+            )
+        ]
 
     def _below(self) -> list[Finding]:
         lift = self.site.cup.lift_mm

@@ -17,6 +17,7 @@ from kiosk.job.footprint import cut_circle
 from kiosk.job.holding import Body
 from kiosk.job.planning import work_out
 from kiosk.job.resolve import Worked
+from kiosk.job.table import governing
 from kiosk.site import load_site
 from tests.hold.ring_socp import programme, solve
 from tests.job.jobs import DEMO_JOBS, DEMO_SITE, HEAD, JOB, SITE, write_job
@@ -92,6 +93,24 @@ def test_every_piece_of_a_job_on_cups_of_two_sizes_is_exact(tmp_path: Path) -> N
     assert len(governing) == 4  # each has a minimum of its own
     for body in worked.bodies:
         judged(worked, body)
+
+
+def test_the_lines_that_need_most_are_picked_over_all_bodies(tmp_path: Path) -> None:
+    """Two cuts, one beside two pieces each: both lines are told, each with its greatest need."""
+    (tmp_path / "x.site.toml").write_text(SITE + SMALL_CUPS, encoding="utf-8")
+    path = write_job(tmp_path, THREE, HEAD + PARTED + "M30\n")
+    plan, worked = work_out(path, load_site(tmp_path / "x.site.toml"))
+    needs: dict[int, float] = {}
+    for body in worked.bodies:
+        for row in (body.governed(), *body.runners_up()):
+            assert row is not None
+            assert row.line is not None
+            needs[row.line] = max(needs.get(row.line, 0.0), row.minimum_kpa)
+    ordered = sorted(needs.items(), key=lambda item: -item[1])
+    assert [(row.line, row.minimum_kpa) for row in governing(plan)] == ordered[:10]
+    assert len(ordered) > 1
+    alone = {body.piece: body.model_kpa for body in worked.bodies}
+    assert ordered[0][1] == pytest.approx(max(kpa or 0.0 for kpa in alone.values()))
 
 
 def test_a_cup_cut_through_its_middle_differs_from_its_circle_as_the_page_says() -> None:
