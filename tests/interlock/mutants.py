@@ -1,6 +1,7 @@
 """Break the decision in every way of a list, one at a time: the quick tests must notice each.
 
-    python tests/interlock/mutants.py [--module NAME ...] [--share K/N] [--jobs 2] [--minutes M]
+    python tests/interlock/mutants.py [--module NAME ...] [--tests NAME ...] [--share K/N]
+                                      [--jobs 2] [--minutes M]
 
 Not part of the test run.  Every comparison, "and"/"or", "not", condition, number, truth value,
 sum and bare call in ``kiosk/interlock`` is changed on its own in memory, and tests of this folder
@@ -27,7 +28,7 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import ModuleType
 
@@ -43,7 +44,7 @@ MAP = COPY / "covered.pickle"
 LEFT_OUT = {"__init__", "commands", "decision", "facts", "reading", "states", "snapshot", "codes"}
 ORDER = ("table", "main_path", "docs", "window", "two_gauges", "permissives", "commands", "waivers",
          "stories", "alarms", "doubts", "step", "limits", "alarm_rows")  # fmt: skip
-MUTANT_LIMIT_S = 240
+MUTANT_LIMIT_S, FOLLOW_LIMIT_S = 240, 3600
 FIRST = 40  # tests of the line that are tried before all others
 
 
@@ -87,29 +88,29 @@ def pytest_run(targets: list[str], *plugins: object) -> int:
     return int(pytest.main([*options, *targets], plugins=list(plugins)))
 
 
-def all_tests() -> list[str]:
-    """Every quick test file."""
-    return [str(COPY / f"tests/interlock/test_{name}.py") for name in ORDER]
+def files_of(names: Sequence[str]) -> list[str]:
+    """The files of tests by name."""
+    return [str(COPY / f"tests/interlock/test_{name}.py") for name in names]
 
 
-def follow() -> int:
-    """Run all tests unchanged and keep which lines each runs."""
+def follow(files: list[str]) -> int:
+    """Run the tests unchanged and keep which lines each runs."""
     from covered import Covered
 
     covered = Covered(str(COPY / "kiosk" / "interlock"))
-    status = pytest_run(all_tests(), covered)
+    status = pytest_run(files, covered)
     MAP.write_bytes(pickle.dumps((covered.seconds, covered.lines)))
     return status
 
 
-def run_tests(mutant: Mutant, covered: Map) -> int:
+def run_tests(mutant: Mutant, covered: Map, files: list[str]) -> int:
     """The exit status of the tests in this process."""
     sys.meta_path.insert(0, Hand(mutant))
     near = covered.tests(mutant)
-    return (pytest_run(near) if near else 0) or pytest_run(all_tests())
+    return (pytest_run(near) if near else 0) or pytest_run(files)
 
 
-def fork(job: object, *arguments: object) -> int:
+def fork(limit_s: int, job: Callable[..., int], *arguments: object) -> int:
     """Start a job in a quiet child; returns its process id.  Its status: 0 nobody noticed."""
     pid = os.fork()
     if pid:
@@ -117,10 +118,9 @@ def fork(job: object, *arguments: object) -> int:
     quiet = os.open(os.devnull, os.O_WRONLY)
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
-    if arguments:
-        signal.alarm(MUTANT_LIMIT_S)  # a mutant that never ends is noticed too
+    signal.alarm(limit_s)  # a mutant that never ends is noticed too
     try:
-        os._exit(job(*arguments))  # type: ignore[operator]
+        os._exit(job(*arguments))
     except BaseException:
         os._exit(9)
 
@@ -149,14 +149,16 @@ def warm_up() -> None:
     assert not any(name.startswith("kiosk.interlock") for name in sys.modules)
 
 
-def must_pass() -> Map:
+def must_pass(files: list[str]) -> Map:
     """Leave when the tests fail without any change: then nothing can be said of a mutant."""
-    if os.waitpid(fork(follow), 0)[1] != 0:
+    if os.waitpid(fork(FOLLOW_LIMIT_S, follow, files), 0)[1] != 0:
         sys.exit("the tests fail without any change: nothing can be said")
     return Map(*pickle.loads(MAP.read_bytes()))
 
 
-def survivors(mutants: list[Mutant], covered: Map, jobs: int, until_s: float) -> tuple[int, int]:
+def survivors(
+    mutants: list[Mutant], covered: Map, files: list[str], jobs: int, until_s: float
+) -> tuple[int, int]:
     """Try them, a few at a time; how many were tried, and how many lived that are not equal."""
     running: dict[int, Mutant] = {}
     waiting = list(reversed(mutants))
@@ -164,7 +166,7 @@ def survivors(mutants: list[Mutant], covered: Map, jobs: int, until_s: float) ->
     while running or (waiting and time.monotonic() < until_s):
         while waiting and len(running) < jobs and time.monotonic() < until_s:
             mutant = waiting.pop()
-            running[fork(run_tests, mutant, covered)] = mutant
+            running[fork(MUTANT_LIMIT_S, run_tests, mutant, covered, files)] = mutant
         pid, status = os.wait()
         mutant, tried = running.pop(pid), tried + 1
         if status == 0:
@@ -181,20 +183,23 @@ def main() -> int:
     modules = sorted(p.stem for p in PACKAGE.glob("*.py") if p.stem not in LEFT_OUT)
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--module", nargs="*", default=modules, choices=modules)
+    parser.add_argument("--tests", nargs="*", default=ORDER, choices=ORDER)
     parser.add_argument("--share", default="1/1", help="K/N: every Nth mutant from the Kth on")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--minutes", type=float, default=float("inf"))
     args = parser.parse_args()
     take_copy()
     warm_up()
-    covered = must_pass()
+    files = files_of(args.tests)
+    covered = must_pass(files)
     start, step = (int(word) for word in args.share.split("/"))
     mutants = [m for module in args.module for m in mutants_of(module)][start - 1 :: step]
     if args.minutes < float("inf"):
         random.Random(1).shuffle(mutants)
     gc.freeze()  # so that children share what is here
     began_s = time.monotonic()
-    tried, lived = survivors(mutants, covered, args.jobs, began_s + 60.0 * args.minutes)
+    until_s = began_s + 60.0 * args.minutes
+    tried, lived = survivors(mutants, covered, files, args.jobs, until_s)
     minutes = (time.monotonic() - began_s) / 60.0
     print(f"{tried} of {len(mutants)} mutants tried, {lived} live, {minutes:.1f} min")
     return 1 if lived else 0
