@@ -38,7 +38,7 @@ def soak(options: Options) -> bool:
     """Real processes for an hour."""
     import processes
 
-    with tempfile.TemporaryDirectory(prefix="soak-") as data:
+    with processes.display(), tempfile.TemporaryDirectory(prefix="soak-") as data:
         rows = processes.rows(processes.soak(Path(data), options.minutes))
     return _written("soak", rows)
 
@@ -117,7 +117,11 @@ def main() -> int:
     parser.add_argument("--hours", type=float, default=24.0)
     parser.add_argument("--lanes", type=int, default=2)
     options = parser.parse_args()
-    return int(not RUNS[options.run](options))
+    try:
+        return int(not RUNS[options.run](options))
+    except LookupError as missing:
+        print(f"{options.run}: {missing}", file=sys.stderr)
+        return 2
 
 
 if __name__ == "__main__":
