@@ -102,8 +102,8 @@ def test_each_row_by_itself_takes_a_permit_away(
     state: State, code: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Rows with an event of their own are taken away by it: ``test_permissives.py``."""
-    fail(monkeypatch, frozenset({code}))
     world = reach(state)
+    fail(monkeypatch, frozenset({code}))
     world.step()
     kept = state is State.PAUSED and code in STAYS
     assert world.outputs == ((True, True) if kept else (False, False))
@@ -115,9 +115,9 @@ def test_in_the_cut_no_permissive_takes_the_hold_contact_away(
     state: State, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A cut is stopped by a loss, never by what only a start needs."""
-    before = reach(state).outputs
-    fail(monkeypatch, frozenset(CODES))
     world = reach(state)
+    before = world.outputs
+    fail(monkeypatch, frozenset(CODES))
     world.run(1.0)
     assert (world.state, world.outputs) == (state, before)
 
