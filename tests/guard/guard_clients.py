@@ -15,7 +15,7 @@ from pathlib import Path
 EPOCH = "0123456789abcdef"
 
 
-def eventually(true: Callable[[], bool], within_s: float = 5.0) -> bool:
+def eventually(true: Callable[[], bool], within_s: float = 20.0) -> bool:
     """Wait for a condition, polling it; its last value."""
     pause, until = threading.Event(), time.monotonic() + within_s
     while not true():

@@ -14,10 +14,11 @@ from kiosk import link as links
 from kiosk import places
 from kiosk.demo import cycle, folder
 from kiosk.demo.machine import Machine
+from kiosk.guard.loop import HUNG_S
 from kiosk.link import Link
 
 PULSE_RELAY_S = 1.0  # the plant's relay, as a real one is set: docs/wiring.md
-POLLED_S = 0.25  # our own look at the plant, on a busy computer
+STEP_S = 0.05  # of the plant's clock, a few of its own steps
 
 
 def contacts(rig: Rig) -> dict[str, bool]:
@@ -28,9 +29,8 @@ def contacts(rig: Rig) -> dict[str, bool]:
 def test_when_the_guard_is_killed_in_the_cut_the_contacts_open_by_themselves(rig: Rig) -> None:
     rig.to_cutting()
     assert contacts(rig) == {"start_permit": True, "hold_healthy": True}
-    killed_s = rig.kill_guard()
-    assert eventually(lambda: not any(contacts(rig).values()), 3.0)
-    assert time.monotonic() - killed_s <= PULSE_RELAY_S + POLLED_S
+    rig.kill_guard()
+    assert rig.held_for_s() <= PULSE_RELAY_S + STEP_S
     assert eventually(lambda: rig.status()["held_by_contact"], 1.0)
     assert rig.status()["vacuum_on"], "the hold is never taken away"
 
@@ -102,10 +102,10 @@ def test_a_silent_screen_withdraws_the_permit_within_two_seconds(
     rig.to_permit()
     monkeypatch.setattr(links, "HEARTBEAT_S", 3600.0)
     last = rig.play.until("the last heartbeat", lambda s: s.state == "PERMIT", 1.0)
-    assert watcher.wait(
-        lambda v: v.snapshot is not None and v.snapshot.state == "CHECKING", 2.0 + 0.5 + 0.3
-    )  # 0.5 s: one heartbeat may still have been due
-    assert rig.play.now.at_s >= last.at_s
+    assert watcher.wait(lambda v: v.snapshot is not None and v.snapshot.state == "CHECKING", 12.0)
+    found = watcher.view().snapshot
+    assert found is not None
+    assert found.at_s - last.at_s <= 2.0 + 0.5 + HUNG_S  # one heartbeat may still have been due
     assert eventually(lambda: not contacts(rig)["start_permit"], 0.5)
     shown = watcher.view().snapshot
     assert shown is not None
@@ -147,8 +147,7 @@ def test_a_guard_that_hung_in_the_cut_opens_nothing_again_when_it_wakes(rig: Rig
     process = rig.children.running["guard"]
     stopped_s = time.monotonic()
     process.send_signal(signal.SIGSTOP)
-    assert eventually(lambda: not any(contacts(rig).values()), 3.0)
-    assert time.monotonic() - stopped_s <= PULSE_RELAY_S + POLLED_S
+    assert rig.held_for_s() <= PULSE_RELAY_S + STEP_S
     assert eventually(lambda: time.monotonic() - stopped_s > 1.5, 3.0)
     process.send_signal(signal.SIGCONT)
     closed = []
