@@ -22,8 +22,11 @@ class MachineIO(Protocol):
         Returns None when the module acknowledged all of them.
         """
 
-    def read(self) -> tuple[SignalSample, SignalSample]:
-        """The machine's inputs, and the contacts as the module reports them, by name."""
+    def read_inputs(self) -> SignalSample:
+        """The machine's inputs by name.  Apart from the contacts, so that a write waits less."""
+
+    def read_contacts(self) -> SignalSample:
+        """The contacts by name, as the module reports them."""
 
     def close(self) -> None:
         """Let the line go.  May be called twice.  Opens nothing: the module's own watch does."""

@@ -55,9 +55,13 @@ class ModbusIO:
         inside = [rank for rank, coil in enumerate(at) if coil in range(run[0], sum(run))]
         return min(inside, default=len(FIRST))
 
-    def read(self) -> tuple[SignalSample, SignalSample]:
+    def read_inputs(self) -> SignalSample:
         """See ``MachineIO``."""
-        return self._bits(2, self._inputs), self._bits(1, self._outputs)
+        return self._bits(2, self._inputs)
+
+    def read_contacts(self) -> SignalSample:
+        """See ``MachineIO``."""
+        return self._bits(1, self._outputs)
 
     def close(self) -> None:
         """See ``MachineIO``."""

@@ -58,10 +58,9 @@ class Outlet(Worker):
             self._changed.notify_all()
 
     def work(self) -> None:
-        """One exchange for each step until stopped, then one for what was still put."""
-        while not self.stopping.is_set():
+        """One exchange for each step until stopped, and for what was still put."""
+        while not self.stopping.is_set() or self._put > self._sent:
             self._next()
-        self._next()
         self._machine.close()
 
     def _next(self) -> None:
@@ -73,15 +72,16 @@ class Outlet(Worker):
             self._exchange(outputs, number)
 
     def _exchange(self, outputs: Outputs, number: int) -> None:
-        """Contacts that change are written at once.  Those that stay are read back before they are
-        written again: else what another master wrote meanwhile would never be seen.
+        """Contacts that change are written at once: they wait for one question on the line at most.
+        Those that stay are read back before they are written again: else what another master
+        wrote meanwhile would never be seen.
         """
-        stays = self._stand == (outputs.start_permit, outputs.hold_healthy)
-        if stays:
-            self._read()
+        stays = self._stand == _both(outputs)
+        if stays and not self._read(outputs):
+            return
         self._write(outputs, number)
         if not stays:
-            self._read()
+            self._read(outputs)
 
     def _write(self, outputs: Outputs, number: int) -> None:
         if self._wired:
@@ -89,20 +89,33 @@ class Outlet(Worker):
             self._stand = None
             if fault is None:
                 self.written_s = self.shared.clock()
-                self._stand = (outputs.start_permit, outputs.hold_healthy)
+                self._stand = _both(outputs)
         with self._changed:
             self._sent = number
             self._changed.notify_all()
 
-    def _read(self) -> None:
-        inputs, contacts = self._machine.read()
-        news = _differs(self.inputs, inputs)
-        self.inputs, self.contacts = inputs, contacts
-        if news:
+    def _read(self, outputs: Outputs) -> bool:
+        """Both readings; False when contacts that change came between and cut them short."""
+        before, self.inputs = self.inputs, self._machine.read_inputs()
+        if _differs(before, self.inputs):
             self.shared.bell.ring()
+        if self._changes(outputs):
+            return False
+        self.contacts = self._machine.read_contacts()
+        return not self._changes(outputs)
+
+    def _changes(self, outputs: Outputs) -> bool:
+        """Whether newer outputs than these are waiting that switch a contact."""
+        with self._changed:
+            return _both(outputs) != _both(self._wanted)
 
     def _named(self, outputs: Outputs) -> Mapping[str, bool]:
         return {name: on for name, on in asdict(outputs).items() if name in self._wired}
+
+
+def _both(outputs: Outputs) -> tuple[bool, bool]:
+    """What the machine runs by."""
+    return outputs.start_permit, outputs.hold_healthy
 
 
 def _differs(before: SignalSample | None, after: SignalSample) -> bool:

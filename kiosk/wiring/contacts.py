@@ -136,7 +136,7 @@ class Contacts:
     def _objection(self) -> str | None:
         """Why no contact may be closed now."""
         for _ in range(ASK_TRIES):  # a connection takes a moment
-            inputs, told = self.io.read()
+            inputs, told = self.io.read_inputs(), self.io.read_contacts()
             if isinstance(inputs, Signals) and isinstance(told, Signals):
                 break
             self.bench.pause(EDGE_S)
@@ -149,7 +149,7 @@ class Contacts:
         """Why somebody else may own the contacts: one is closed, or changes."""
         ends_s = self.bench.clock() + LISTEN_S
         while self.bench.clock() < ends_s:
-            _, told = self.io.read()
+            told = self.io.read_contacts()
             if isinstance(told, Signals) and (closed := [n for n, on in told.values.items() if on]):
                 return (f"{closed[0]} is closed already: something else writes to this module. "
                         "Stop it first: each device has one owner.")  # fmt: skip
@@ -188,7 +188,8 @@ class Contacts:
     def _write(self, trial: Trial, closed: dict[str, bool]) -> None:
         """Write, read back, and look whether the machine began to run."""
         fault = self.io.write(closed)
-        inputs, told = (fault, fault) if fault is not None else self.io.read()
+        inputs = self.io.read_inputs() if fault is None else fault
+        told = self.io.read_contacts() if fault is None else fault
         for sample in (inputs, told):
             if isinstance(sample, Fault):
                 trial.trouble = fault_words(sample, self.words)
@@ -214,7 +215,7 @@ class Contacts:
 
     def _told_open(self) -> bool:
         fault = self.io.write({})
-        told = fault if fault is not None else self.io.read()[1]
+        told = fault if fault is not None else self.io.read_contacts()
         return isinstance(told, Signals) and not any(told.values.values())
 
     # -- the module's own watch -------------------------------------------------------------
@@ -245,13 +246,13 @@ class Contacts:
             trial.trouble = why
             return False
         fault = self.io.write({name: True})
-        told = fault if fault is not None else self.io.read()[1]
+        told = fault if fault is not None else self.io.read_contacts()
         if isinstance(told, Fault):
             trial.trouble = fault_words(told, self.words)
             return False
         trial.told_closed = told.values.get(name, False)
         self.bench.pause(WATCH_S)
-        told = self.io.read()[1]
+        told = self.io.read_contacts()
         return trial.told_closed and isinstance(told, Signals) and not told.values.get(name, True)
 
     def _what_was_seen(self, question: str) -> str:

@@ -80,4 +80,4 @@ class WatchedSignals:
 
     def poll(self, io: MachineIO) -> None:
         """Read both; nothing is written."""
-        self.inputs, self.contacts = io.read()
+        self.inputs, self.contacts = io.read_inputs(), io.read_contacts()

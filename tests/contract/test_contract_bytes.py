@@ -320,7 +320,7 @@ def test_on_a_line_in_trouble_only_the_permit_and_the_hold_are_still_tried() -> 
 def test_inputs_and_contacts_are_read_by_name() -> None:
     with ByteServer([mbap("02 01 02"), mbap("01 01 05"), mbap("01 01 01")]) as server:
         io = open_io(_io(server), time.monotonic)
-        inputs, contacts = io.read()
+        inputs, contacts = io.read_inputs(), io.read_contacts()
         io.close()
     assert isinstance(inputs, Signals)
     assert isinstance(contacts, Signals)
@@ -337,7 +337,7 @@ def test_inputs_and_contacts_are_read_by_name() -> None:
 def test_inputs_that_are_not_what_was_asked_are_a_fault(reply: str) -> None:
     with ByteServer([mbap(reply)]) as server:
         io = open_io(_io(server), time.monotonic)
-        inputs, _ = io.read()
+        inputs = io.read_inputs()
         io.close()
     assert isinstance(inputs, Fault)
 

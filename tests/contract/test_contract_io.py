@@ -33,7 +33,7 @@ def opened(plant: PlantProcess, request: pytest.FixtureRequest) -> Iterator[Mach
 
 @pytest.fixture
 def io(plant: PlantProcess, opened: MachineIO) -> Iterator[MachineIO]:
-    until(lambda: isinstance(opened.read()[0], Signals), 3.0, "signals")
+    until(lambda: isinstance(opened.read_inputs(), Signals), 3.0, "signals")
     yield opened
     plant.clear_faults()
 
@@ -64,7 +64,7 @@ def test_what_is_written_reads_back_and_reaches_the_machine(
     master = Master(io)
     master.contacts |= {"start_permit": True, "beacon": True}
     master.until(lambda: plant.do("status")["contacts"]["start_permit"], "permit at the machine")
-    inputs, contacts = io.read()
+    inputs, contacts = io.read_inputs(), io.read_contacts()
     assert isinstance(contacts, Signals)
     assert isinstance(inputs, Signals)
     assert contacts.values["start_permit"]
@@ -79,12 +79,12 @@ def test_inputs_tell_what_the_machine_does(plant: PlantProcess, io: MachineIO) -
     master = Master(io)
     master.contacts |= {"start_permit": True, "hold_healthy": True}
     master.until(lambda: plant.do("cycle_start")["ok"], "cycle started")
-    inputs, _ = io.read()
+    inputs = io.read_inputs()
     assert isinstance(inputs, Signals)
     assert inputs.values["cycle_running"]
     assert not inputs.values["standstill"]
     master.contacts["hold_healthy"] = False
-    master.until(lambda: not io.read()[0].values["cycle_running"], "feed hold")  # type: ignore[union-attr]
+    master.until(lambda: not io.read_inputs().values["cycle_running"], "feed hold")  # type: ignore[union-attr]
     assert plant.do("status")["held_by_contact"]
     assert plant.do("cycle_end")["ok"]
 
@@ -96,7 +96,7 @@ def test_contacts_open_by_themselves_when_nobody_writes(plant: PlantProcess, io:
     stopped_s = time.monotonic()
     until(lambda: not plant.do("status")["coils"]["start_permit"], 2.0, "coil opened")
     assert 0.7 < time.monotonic() - stopped_s < 1.3  # the module's 1.0 s
-    _, contacts = io.read()
+    contacts = io.read_contacts()
     assert isinstance(contacts, Signals)
     assert not contacts.values["start_permit"]
 
@@ -107,7 +107,7 @@ def test_a_stuck_contact_is_seen_in_the_read_back(plant: PlantProcess, io: Machi
     master.contacts["hold_healthy"] = True
     for _ in range(3):
         assert master.write() is None  # the module acknowledges all the same
-    _, contacts = io.read()
+    contacts = io.read_contacts()
     assert isinstance(contacts, Signals)
     assert not contacts.values["hold_healthy"]
 
@@ -122,9 +122,13 @@ def test_a_fault_of_the_line_is_a_fault_of_write_and_read(
 ) -> None:
     assert plant.do("fault", name=fault, on=True, face="io")["ok"]
     until(lambda: (f := io.write({})) is not None and f.why is FAULTS[fault], 3.0, fault)
-    inputs, contacts = io.read()
+    inputs, contacts = io.read_inputs(), io.read_contacts()
     assert isinstance(inputs, Fault)
     assert isinstance(contacts, Fault)
     assert plant.do("fault", name=fault, on=False, face="io")["ok"]
     until(lambda: io.write({}) is None, 3.0, "written again")
-    until(lambda: all(isinstance(s, Signals) for s in io.read()), 3.0, "read again")
+    until(
+        lambda: all(isinstance(s, Signals) for s in (io.read_inputs(), io.read_contacts())),
+        3.0,
+        "read again",
+    )

@@ -161,20 +161,30 @@ def test_trouble_with_the_interface_is_a_fault_and_the_outlet_goes_on(
 
 
 class Slow:
-    """A machine interface whose every read waits until it is let go on."""
+    """A machine interface whose every look at the inputs waits until it is let go on."""
 
     def __init__(self) -> None:
-        self.written: dict[str, bool] = {}
+        self.done: list[
+            object
+        ] = []  # what was written, and "contacts" for each time they were read
         self.reading, self.go = threading.Event(), threading.Event()
 
+    @property
+    def written(self) -> object:
+        return next((done for done in reversed(self.done) if done != "contacts"), {})
+
     def write(self, contacts: Mapping[str, bool]) -> Fault | None:
-        self.written = dict(contacts)
+        self.done.append(dict(contacts))
         return None
 
-    def read(self) -> tuple[SignalSample, SignalSample]:
+    def read_inputs(self) -> SignalSample:
         self.reading.set()
-        self.go.wait(5.0)
-        return Signals(0.0, {}), Signals(0.0, {})
+        self.go.wait(20.0)
+        return Signals(0.0, {})
+
+    def read_contacts(self) -> SignalSample:
+        self.done.append("contacts")
+        return Signals(0.0, {})
 
     def close(self) -> None:
         pass
@@ -203,6 +213,31 @@ def test_contacts_put_during_an_exchange_are_written_though_the_end_comes_first(
     outlet.join(5.0)
     assert not outlet.is_alive()
     assert slow.written == OPEN
+
+
+@pytest.mark.parametrize("stays", [False, True])
+def test_contacts_that_change_wait_for_one_question_at_most(shared: Shared, stays: bool) -> None:
+    """After a write of contacts that changed, and before one of contacts that stay."""
+    slow = Slow()
+    outlet = Outlet(CONTACTS, slow, shared)
+    outlet.start()
+    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    assert slow.reading.wait(20.0)
+    before: list[object] = [CLOSED]
+    if stays:
+        slow.go.set()
+        assert eventually(lambda: slow.done == [CLOSED, "contacts"])
+        slow.reading.clear()
+        slow.go.clear()
+        outlet.put(Outputs(start_permit=True, hold_healthy=True))
+        assert slow.reading.wait(20.0)
+        before.append("contacts")
+    outlet.put(Outputs())
+    slow.go.set()
+    assert eventually(lambda: slow.done[-1] == "contacts" and len(slow.done) > len(before))
+    assert slow.done == [*before, OPEN, "contacts"]
+    outlet.stop()
+    outlet.join(20.0)
 
 
 def test_nothing_is_written_by_an_outlet_that_ends_before_it_was_told_anything(
