@@ -33,6 +33,9 @@ MACHINE_FAULTS = (
     "permit_stuck",  # the permit's coil stays as it is
     "hold_stuck",  # the hold contact's coil stays as it is
     "feedback_wrong",  # the feedback input says the opposite
+    "running_lost",  # the wire of the input "cycle running" is broken
+    "inputs_dead",  # the supply of the inputs has failed: all are off
+    "watch_off",  # the module stays as it is when its master is quiet
     "pump_off",  # the pump stands still, its valve says open
 )
 SLOW_S = 0.45

@@ -35,11 +35,12 @@ class MachineNumbers:
 
 
 class OutputModule:
-    """Four coils that all open when nobody has written for ``MASTER_QUIET_S``."""
+    """Four coils that all open when nobody has written for ``MASTER_QUIET_S`` and ``watches``."""
 
     def __init__(self) -> None:
         self.coils = dict.fromkeys(COILS, False)
         self.stuck: set[str] = set()
+        self.watches = True
         self._since_write_s = 0.0
 
     def write(self, values: Mapping[str, bool]) -> None:
@@ -50,7 +51,7 @@ class OutputModule:
     def step(self, seconds: float) -> None:
         """Let time pass; open everything when the master is quiet."""
         self._since_write_s += seconds
-        if self._since_write_s > MASTER_QUIET_S:
+        if self.watches and self._since_write_s > MASTER_QUIET_S:
             self._set(dict.fromkeys(COILS, False))
 
     def _set(self, values: Mapping[str, bool]) -> None:

@@ -51,6 +51,7 @@ class Plant:
     def _step(self, seconds: float) -> None:
         machine_faults = self.faults.machine
         self._stick()
+        self.module.watches = "watch_off" not in machine_faults
         self.module.step(seconds)
         self.relay.step(seconds, self.module.coils["alive"])
         self.machine.ignores_hold = "ignores_hold" in machine_faults
@@ -86,8 +87,10 @@ class Plant:
     def inputs(self) -> dict[str, bool]:
         """The discrete inputs, by name, in the order of their numbers."""
         feedback = self.contact("start_permit") != ("feedback_wrong" in self.faults.machine)
+        if "inputs_dead" in self.faults.machine:
+            return dict.fromkeys(INPUTS, False)
         values = (
-            self.machine.cycle_running,
+            self.machine.cycle_running and "running_lost" not in self.faults.machine,
             self.machine.standstill,
             self.table.vacuum_on,
             not self.machine.stop_pressed,

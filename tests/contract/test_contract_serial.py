@@ -238,10 +238,9 @@ def test_a_refusal_keeps_the_line() -> None:
     with PtyServer([hexed("11 84 02 C3 04"), GOOD]) as server:
         link = link_to(server)
         assert isinstance(link.ask(Request(4, 8, 1)), Fault)
-        began_s = time.monotonic()
         assert isinstance(link.ask(Request(4, 8, 1)), Answer)
-        assert time.monotonic() - began_s < QUIET_S
         link.close()
+    assert len(server.requests) == 2  # no question more, as there is after a doubt
 
 
 def test_a_second_user_of_the_port_is_refused() -> None:

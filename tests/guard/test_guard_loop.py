@@ -161,7 +161,7 @@ def test_a_bug_in_a_thread_ends_the_loop_with_the_contacts_off(
     parts.outlet.put(Outputs(start_permit=True, hold_healthy=True))
     began = time.monotonic()
     loop.run(threading.Event())
-    assert time.monotonic() - began < 5.0
+    assert time.monotonic() - began < 20.0
     assert "a bug in a driver" in str(shared.failure.words)
     assert not any(machine.do("status")["coils"].values())
     ended(parts)

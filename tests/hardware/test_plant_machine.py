@@ -204,6 +204,30 @@ def test_a_stuck_coil_reads_back_as_it_sticks(plant: Plant, master: Master) -> N
     assert plant.module.coils["start_permit"]
 
 
+def test_a_module_whose_watch_is_off_stays_as_it_was_written(plant: Plant, master: Master) -> None:
+    allowed(master)
+    do(plant, {"do": "fault", "name": "watch_off", "on": True})
+    plant.advance(plant.now_s + 5.0)
+    assert plant.module.coils["start_permit"]
+    assert not plant.contact("start_permit")  # the pulse relay opens all the same
+    do(plant, {"do": "fault", "name": "watch_off", "on": False})
+    plant.advance(plant.now_s + 0.1)
+    assert not plant.module.coils["start_permit"]
+
+
+def test_inputs_without_wire_or_supply_read_off(plant: Plant, master: Master) -> None:
+    assert plant.inputs()["standstill"]
+    do(plant, {"do": "fault", "name": "inputs_dead", "on": True})
+    assert not any(plant.inputs().values())
+    do(plant, {"do": "fault", "name": "inputs_dead", "on": False})
+    allowed(master)
+    assert do(plant, {"do": "cycle_start"})["ok"]
+    assert plant.inputs()["cycle_running"]
+    do(plant, {"do": "fault", "name": "running_lost", "on": True})
+    assert not plant.inputs()["cycle_running"]
+    assert plant.machine.cycle_running
+
+
 def test_the_feedback_input_tells_the_permit_as_the_machine_sees_it(
     plant: Plant, master: Master
 ) -> None:

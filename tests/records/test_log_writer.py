@@ -64,14 +64,15 @@ def own_events(path: Path) -> list[dict[str, object]]:
 # Committing
 
 
-def test_a_note_is_committed_at_once_and_not_with_the_next_second(tmp_path: Path) -> None:
+def test_a_note_is_committed_at_once_and_not_with_the_next_second(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("kiosk.records.writer.COMMIT_S", 3600.0)
     path = tmp_path / "log.db"
     with writing(path) as writer:
         story.until(lambda: writer.status.writable)
-        began_s = time.monotonic()
         number = add(writer)
         story.until(lambda: writer.acknowledged == number)
-        assert time.monotonic() - began_s < 0.9
         assert notes_in(path) == [number]
 
 
@@ -272,7 +273,7 @@ def test_handing_over_never_waits_for_a_locked_log_and_it_comes_back(tmp_path: P
             last = add(writer, 2000)
             for k in range(2000):
                 writer.sample("table", 100 + k / 10, 60.0)
-            assert time.monotonic() - began_s < 0.5
+            assert time.monotonic() - began_s < 20.0  # 4,000 waits of any length are longer
             story.until(lambda: not writer.status.writable)
             assert "locked" in writer.status.words
             assert writer.acknowledged == 0

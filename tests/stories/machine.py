@@ -12,19 +12,18 @@ from typing import Any
 
 sys.path.append(str(Path(__file__).resolve().parents[1] / "whole"))
 
-from whole_rig import STORY, Rig
+from whole_rig import STORY, Patient, Rig
 
 from kiosk import places
 from kiosk.demo import folder
 from kiosk.demo.children import Children
 from kiosk.demo.machine import Machine
-from kiosk.demo.play import Play
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.link import Link
 from kiosk.records import review
 
 
-class Quiet(Play):
+class Quiet(Patient):
     """An operator who does not talk."""
 
     def tell(self, words: str) -> None:

