@@ -14,7 +14,7 @@ LEAVES = {"kiosk.units", "kiosk.limits", "kiosk.mistakes", "kiosk.resources", "k
           "kiosk.typed", "kiosk.words", "kiosk.owner"}  # fmt: skip
 JOB = {"kiosk.job", "kiosk.hold", "kiosk.site", "kiosk.toml_lines", "kiosk.shop"}
 SCREEN = {"kiosk.interlock.snapshot", "kiosk.interlock.commands", "kiosk.interlock.states",
-          "kiosk.job.plan", "kiosk.records.review", "kiosk.maintenance", "kiosk.link"}  # fmt: skip
+          "kiosk.job.plan", "kiosk.records.review", "kiosk.link"}  # fmt: skip
 
 # part: what of ours it may import beside itself.  The longest matching name counts.
 MAY_IMPORT: dict[str, set[str]] = {
@@ -35,7 +35,6 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.job": LEAVES | JOB,
     "kiosk.interlock": {"kiosk.units", "kiosk.limits", "kiosk.typed"},
     "kiosk.records": LEAVES | {"kiosk.interlock", "kiosk.job.plan"},
-    "kiosk.maintenance": {"kiosk.units", "kiosk.hold", "kiosk.records.rows"},
     "kiosk.people": LEAVES,
     "kiosk.guard.planner_child": LEAVES | JOB,
     "kiosk.guard": LEAVES
@@ -53,7 +52,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "hardware": {"kiosk.units", "kiosk.mistakes", "kiosk.interlock.reading", "kiosk.site"},
 }  # fmt: skip
 
-PURE = ("kiosk.hold", "kiosk.interlock", "kiosk.maintenance", "kiosk.units", "kiosk.limits",
+PURE = ("kiosk.hold", "kiosk.interlock", "kiosk.units", "kiosk.limits",
         "kiosk.job.plan")  # fmt: skip
 IMPURE_MODULES = {"time", "socket", "threading", "logging", "os", "subprocess", "random",
                   "asyncio", "multiprocessing", "sqlite3", "pathlib", "kivy", "serial",
