@@ -9,12 +9,13 @@ from shapely import Polygon, distance, points
 
 from kiosk.job.cuts import Cut
 from kiosk.job.holding import Body, Setup
-from kiosk.job.pieces import Piece, ThroughCuts
+from kiosk.job.pieces import Piece
 from kiosk.job.plan import Flex
 from kiosk.job.pushes import Push
 from kiosk.job.seating import Seating
 from kiosk.job.stock import Stock
 from kiosk.job.supply import Supply
+from kiosk.job.through import ThroughCuts
 
 _LOW_MM = 0.05  # below the top: a move that would cut
 _STRAY_MM = 20.0  # beyond a diameter; lead-ins keep nearer: common practice, no source

@@ -26,7 +26,7 @@ from kiosk.job.inputs import Inputs
 from kiosk.job.job_file import Job, load_job
 from kiosk.job.outline import Blank, read_blank
 from kiosk.job.own_numbers import OwnNumbers, own_numbers
-from kiosk.job.pieces import ThroughCuts, pieces_of, through_cut
+from kiosk.job.pieces import pieces_of
 from kiosk.job.pins import pins_of
 from kiosk.job.plan import (
     Finding,
@@ -44,6 +44,7 @@ from kiosk.job.seating import seat_cups, seats_shown, zones_of
 from kiosk.job.severity import needs_of
 from kiosk.job.stock import Stock
 from kiosk.job.supply import Supply
+from kiosk.job.through import ThroughCuts, through_cut
 from kiosk.limits import CEILING_SHARE
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.shop import Shop, load_shop

@@ -16,9 +16,10 @@ from shapely.geometry.base import BaseGeometry
 from kiosk.job.footprint import edge_cup, round_cup
 from kiosk.job.frames import Frame
 from kiosk.job.job_file import Job
-from kiosk.job.pieces import Piece, ThroughCuts
+from kiosk.job.pieces import Piece
 from kiosk.job.pins import taken_seats
 from kiosk.job.plan import Seat, SeatState, Zone
+from kiosk.job.through import ThroughCuts
 from kiosk.mistakes import BadInput
 from kiosk.site import GridSeat, Site
 

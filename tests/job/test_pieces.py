@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import math
+import random
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from shapely import Point, Polygon, box
+from shapely import LineString, MultiPolygon, Point, Polygon, box
 
 from kiosk.job.cuts import Cut
+from kiosk.job.freed import freed_by
 from kiosk.job.job_file import Job, Tool
-from kiosk.job.pieces import Piece, ThroughCuts, pieces_of, through_cut
+from kiosk.job.pieces import Piece, pieces_of
+from kiosk.job.through import ThroughCuts, through_cut
 from tests.job.jobs import JOB, job_of
 
 TOOL = Tool(1, "upcut", 10.0, 2, 30.0, None, "used", 90.0)
+NEEDLE = Tool(2, "upcut", 1.0, 2, 30.0, None, "used", 90.0)
 BLANK = box(0.0, 0.0, 400.0, 300.0)
 
 
@@ -149,3 +153,36 @@ def test_cuts_that_meet_a_seat_are_found_in_program_order() -> None:
     near = cuts.meeting(Point(134.0, 25.0), 20.0)
     assert [one.line for one in near] == [7]
     assert [one.line for one in cuts.meeting(Point(110.0, 25.0), 20.0)] == [5, 7]
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_each_piece_comes_free_at_the_first_cut_after_which_it_is_alone(
+    job: Job, seed: int
+) -> None:
+    """Against making the cuts one by one, each as a path widened on its own."""
+    chance = random.Random(seed)
+    cuts = []
+    for n in range(70):
+        x, y = chance.uniform(-20.0, 420.0), chance.uniform(-20.0, 320.0)
+        away = chance.uniform(100.0, 500.0), chance.uniform(-400.0, 400.0)
+        a, b = (x, y, -0.3), (x + away[0], y + away[1], -0.3)
+        cuts += [cut(a, b, 2 * n, NEEDLE)] + ([cut(b, a, 2 * n + 1, NEEDLE)] if n % 3 == 0 else [])
+    made = through(*cuts[: chance.randrange(4, 90)])
+    shapes = [piece.shape for piece in pieces(job, made)][:40]
+    blanks, left = [], BLANK
+    for one in made.cuts:
+        path = Point(one.start) if one.start == one.end else LineString([one.start, one.end])
+        left = left.difference(path.buffer(one.width_mm / 2.0, quad_segs=32))
+        blanks.append(left)
+    spots = [shape.representative_point() for shape in shapes]
+    found = freed_by(shapes, BLANK, made)
+    for spot, freed in zip(spots, found, strict=True):
+        first = next(n for n, now in enumerate(blanks) if in_company(now, spot, spots) == 1)
+        assert freed is made.cuts[first]
+
+
+def in_company(left: MultiPolygon | Polygon, spot: Point, spots: list[Point]) -> int:
+    """How many of the spots lie in the part of what is left that this one lies in."""
+    parts = getattr(left, "geoms", [left])
+    home = next(part for part in parts if part.covers(spot))
+    return sum(home.covers(other) for other in spots)
