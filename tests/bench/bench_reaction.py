@@ -1,15 +1,15 @@
 """From the plant crossing the minimum to HOLD HEALTHY written off: seen from outside, real guards.
 
-    python tests/bench/bench_reaction.py [--quick | --minutes N] [--plants N] [--write]
+    python tests/bench/bench_reaction.py [--quick | --losses N] [--write]
 
-The bench is gauge, machine interface and operator of several machines at a time, each with a guard
-and a log of its own, on sockets and on pseudo-terminals as slow as a wire; the first of each
-line has a screen too.  A trip draws the part down, starts the cut, lets the vacuum
-fall through the minimum, and comes back to the set-up.  Of each loss three parts are told apart:
-the delay that is set (from the crossing to the gauge's answer that fills it, gauge period
-included), the wire (the contact's write, after at most one other exchange), and the software's
-share, all the rest.  Exit 1 when that is over 50 ms at 99.9 %.  How late a process that only
-sleeps is on this computer, before and meanwhile, stands beside.
+The bench is gauge, machine interface and operator of several machines at a time, each with a guard,
+a log and a screen of its own, on sockets and on pseudo-terminals as slow as a wire.  A trip draws
+the part down, starts the cut, lets the vacuum fall through the minimum, and comes back to the
+set-up.  Of each loss three parts are told apart: the delay that is set (from the crossing to the
+gauge's answer that fills it, gauge period included), the wire (that answer, at most one other
+exchange, the contacts' write), and the software's share, all the rest.  Exit 1 when that is over
+50 ms at 99.9 %.  How late a process that only sleeps is on this computer, before and meanwhile,
+stands beside.  1040 losses take some 20 minutes.
 """
 
 from __future__ import annotations
@@ -17,12 +17,13 @@ from __future__ import annotations
 import argparse
 import contextlib
 import io
+import math
 import multiprocessing
 import os
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -31,9 +32,9 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).resolve().parent)]
 
 import written  # noqa: E402
 from reaction_rig import (  # noqa: E402
-    ANSWER_BYTES,
-    ASK_BYTES,
+    GAUGE_BYTES,
     WRITE_BYTES,
+    WRITTEN_BYTES,
     Devices,
     gap_s,
     serve_rtu,
@@ -54,12 +55,24 @@ LIMIT_MS, SHARE = 50.0, 0.999
 BAUDS = (None, 9600, 19200, 115200)  # None: TCP
 RATE_HZ = 10.0  # the deciding answer then comes clearly after the 150 ms
 BASELINE_S = 0.05
+GUARD_NICE = -5  # as in hardware/service/holdpoint-guard.service; the screen's is 0
+TRIP_S = 8.0  # about, on a quiet computer
 LONG_S = 60.0  # to wait for anything: other work may slow the computer down
 
 
 @dataclass(frozen=True, slots=True)
+class Line:
+    """How one machine is wired and what it is to do."""
+
+    baud: int | None
+    screen: bool
+    trips: int
+    until_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Event:
-    """One loss, ms.  ``wire_ms``: the most that the contact's write may take on the wire."""
+    """One loss, ms.  ``wire_ms``: the most that gauge's answer and contact's write take on it."""
 
     baud: int | None
     screen: bool
@@ -74,11 +87,15 @@ class Event:
 
 
 def wire_limit_s(baud: int | None) -> float:
-    """The write of the contacts, and one exchange that is under way."""
+    """The gauge's answer, one exchange that is under way on the other line, the contacts' write.
+
+    An exchange is the silence before, the question, the silence that ends it and the answer; the
+    longest is the writing of contacts that stay.
+    """
     if baud is None:
         return 0.0
-    other = wire_s(ASK_BYTES + ANSWER_BYTES, baud) + 2.0 * gap_s(baud)
-    return other + wire_s(WRITE_BYTES, baud) + gap_s(baud)
+    write = wire_s(WRITE_BYTES, baud) + 2.0 * gap_s(baud)
+    return wire_s(GAUGE_BYTES, baud) + write + wire_s(WRITTEN_BYTES, baud) + write
 
 
 def trip(play: Play, devices: Devices, plan: Plan, number: int) -> tuple[float, float]:
@@ -87,7 +104,7 @@ def trip(play: Play, devices: Devices, plan: Plan, number: int) -> tuple[float, 
     needs_kpa, minimum_kpa = play.now.hold.required_kpa, play.now.hold.minimum_kpa
     assert needs_kpa is not None
     assert minimum_kpa is not None
-    devices.hold(needs_kpa + 0.2 * minimum_kpa)
+    devices.hold(needs_kpa + 0.17 * minimum_kpa)
     play.state("READY", LONG_S)
     play.command("request_permit")
     play.until("permit", lambda s: s.contacts.get("start_permit") is True, LONG_S)
@@ -130,27 +147,38 @@ def _first_set_up(play: Play) -> Plan:
     return plan
 
 
-def plant(baud: int | None, screen: bool, trips: int, until_s: float, data: Path) -> list[Event]:
+@contextlib.contextmanager
+def nice(change: int) -> Iterator[None]:
+    """What is started meanwhile is nicer by so much; nothing where that is not allowed."""
+    before = os.getpriority(os.PRIO_PROCESS, 0)
+    with contextlib.suppress(OSError):
+        os.setpriority(os.PRIO_PROCESS, 0, before + change)
+    yield
+    with contextlib.suppress(OSError):
+        os.setpriority(os.PRIO_PROCESS, 0, before)
+
+
+def plant(line: Line, data: Path) -> Iterator[Event]:
     """The losses of one machine: so many, or as many as there are until a time."""
-    devices = Devices()
+    devices, baud = Devices(), line.baud
     faces = {"gauge": devices.gauge, "io": devices.interface}
     serve = {key: serve_tcp(a) if baud is None else serve_rtu(a, baud) for key, a in faces.items()}
     site = folder.fill(data, serve)
     site.write_text(site.read_text().replace("rate_hz = 20.0", f"rate_hz = {RATE_HZ}"))
-    events: list[Event] = []
     with Children() as children:
         children.start_guard(data, data / "guard.log")
         link = Link(places.socket_file(data))
         link.start()
         play = Play(link, None)  # type: ignore[arg-type]  # this bench is the machine
         plan = _first_set_up(play)
-        while len(events) < trips and time.monotonic() < until_s:
-            shows = screen and _screen_runs(children, data)
-            set_ms, off_ms = trip(play, devices, plan, len(events))
+        for number in range(line.trips):
+            if time.monotonic() > line.until_s:
+                break
+            shows = line.screen and _screen_runs(children, data)
+            set_ms, off_ms = trip(play, devices, plan, number)
             shows = shows and children.gone() is None
-            events.append(Event(baud, shows, set_ms, off_ms, 1000.0 * wire_limit_s(baud)))
+            yield Event(baud, shows, set_ms, off_ms, 1000.0 * wire_limit_s(baud))
         link.close()
-    return events
 
 
 def _screen_runs(children: Children, data: Path) -> bool:
@@ -158,47 +186,54 @@ def _screen_runs(children: Children, data: Path) -> bool:
     process = children.running.get("screen")
     if process is None or process.poll() is not None:
         os.environ["SDL_VIDEODRIVER"] = "offscreen"
-        children.start("screen", "screen", "--data", str(data), log=data / "screen.log")
+        with nice(-GUARD_NICE):
+            children.start("screen", "screen", "--data", str(data), log=data / "screen.log")
     return True
 
 
-def _plant(asked: tuple[int | None, bool, int, float]) -> list[Event] | str:
-    """One machine in a process of its own; the words of what did not happen."""
+def _plant(line: Line) -> tuple[list[Event], str | None]:
+    """One machine in a process of its own; its losses, and the words of what did not happen."""
+    events: list[Event] = []
     with (
         tempfile.TemporaryDirectory(prefix="reaction-", ignore_cleanup_errors=True) as data,
         contextlib.redirect_stdout(io.StringIO()),  # the story of the set-up
+        nice(GUARD_NICE),
     ):
         try:
-            return plant(*asked, Path(data))
+            events.extend(plant(line, Path(data)))  # keeps what came before a miss
         except Missed as missed:
-            return str(missed)
+            return events, str(missed)
+    return events, None
 
 
 def sleeper(seconds: float) -> list[float]:
     """How late a process is that only sleeps, ms each time."""
     late, end_s = [], time.monotonic() + seconds
-    while (now_s := time.monotonic()) < end_s:
-        time.sleep(BASELINE_S)
-        late.append(1000.0 * (time.monotonic() - now_s - BASELINE_S))
+    with nice(GUARD_NICE):
+        while (now_s := time.monotonic()) < end_s:
+            time.sleep(BASELINE_S)
+            late.append(1000.0 * (time.monotonic() - now_s - BASELINE_S))
     return late
 
 
-def run(plants: int, trips: int, minutes: float) -> tuple[list[Event], list[float], list[str]]:
+def run(
+    plants: int, screens: int, losses: int, minutes: float
+) -> tuple[list[Event], list[float], list[str]]:
     """The losses of all machines, the lateness meanwhile, and what did not happen."""
-    until_s = time.monotonic() + 60.0 * minutes
-    asked = [(BAUDS[n % len(BAUDS)], n < len(BAUDS), trips, until_s) for n in range(plants)]
+    until_s, trips = time.monotonic() + 60.0 * minutes, -(-losses // plants)
+    lines = [Line(BAUDS[n % len(BAUDS)], n < screens, trips, until_s) for n in range(plants)]
     with multiprocessing.Pool(plants + 1) as pool:
-        late = pool.apply_async(sleeper, (min(60.0 * minutes, 10.0 * trips),))
-        found = pool.map(_plant, asked, chunksize=1)
+        late = pool.apply_async(sleeper, (min(60.0 * minutes, TRIP_S * trips),))
+        found = pool.map(_plant, lines, chunksize=1)
         meanwhile = late.get()
-    missed = [words for words in found if isinstance(words, str)]
-    return [e for part in found if not isinstance(part, str) for e in part], meanwhile, missed
+    missed = [words for _, words in found if words is not None]
+    return [event for events, _ in found for event in events], meanwhile, missed
 
 
 def at(values: Sequence[float], share: float) -> float:
-    """The value that a share of them does not pass."""
-    ordered = sorted(values)
-    return ordered[min(int(share * len(ordered)), len(ordered) - 1)]
+    """The least of the values that a share of them does not pass (the nearest rank)."""
+    rank = math.ceil(round(share * len(values), 6))
+    return sorted(values)[max(rank, 1) - 1]
 
 
 def _spread(values: Sequence[float]) -> str:
@@ -254,14 +289,16 @@ def _line(baud: int | None, part: list[Event]) -> str:
 def main() -> int:
     """Run, print, and write the page when asked to; 1 when a limit was passed."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--quick", action="store_true", help="30 losses on four machines")
-    parser.add_argument("--minutes", type=float, default=18.0)
-    parser.add_argument("--plants", type=int, default=12)
+    parser.add_argument("--quick", action="store_true", help="32 losses on four machines")
+    parser.add_argument("--losses", type=int, default=1040)
+    parser.add_argument("--minutes", type=float, default=25.0, help="the most that it may take")
+    parser.add_argument("--plants", type=int, default=8, help="machines at a time")
+    parser.add_argument("--screens", type=int, default=8, help="how many of them have a screen")
     parser.add_argument("--write", action="store_true", help=f"the tables into {PAGE.name}")
     asked = parser.parse_args()
-    plants, trips = (4, 8) if asked.quick else (asked.plants, 10_000)
+    plants, losses = (4, 32) if asked.quick else (asked.plants, asked.losses)
     before = sleeper(5.0 if asked.quick else 30.0)
-    events, meanwhile, missed = run(plants, trips, asked.minutes)
+    events, meanwhile, missed = run(plants, asked.screens, losses, asked.minutes)
     for words in missed:
         print(f"MISSED: {words}", file=sys.stderr)
     if not events:

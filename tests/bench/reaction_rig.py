@@ -18,9 +18,10 @@ import time
 import tty
 from collections.abc import Callable
 
-FALL_KPA_PER_S = 8.0  # under the 10 kPa/s of the fast fall
-WRITE_BYTES = 10  # function 15 with four coils, on a serial line
-ASK_BYTES, ANSWER_BYTES = 8, 6  # a read of the inputs
+FALL_KPA_PER_S = 5.0  # well under the 10 kPa/s of the fast fall
+# On a serial line: the gauge's float32; function 15 with four coils, and its answer.
+GAUGE_BYTES, WRITE_BYTES, WRITTEN_BYTES = 9, 10, 8
+LOST_S = 0.05  # after such a silence a frame begins
 LOSS_S, LOSS_SAMPLES = 0.150, 3  # of the limits in the cut
 
 Answer = Callable[[bytes], bytes]
@@ -55,20 +56,21 @@ class Devices:
         return max(self.level_kpa - FALL_KPA_PER_S * (now_s - self._falls_s), self._rest_kpa)
 
     def gauge(self, request: bytes) -> bytes:
-        """Function 3 on any address."""
+        """Function 3 from any address on: the float, then zeros."""
         now_s = time.monotonic()
         words = struct.pack(">f", self.vacuum_kpa(now_s))
         self.sent.append((now_s, struct.unpack(">f", words)[0]))
-        return struct.pack(">BB", request[0], len(words)) + words
+        size = 2 * _count(request)
+        return struct.pack(">BB", request[0], size) + words.ljust(size, b"\0")[:size]
 
     def interface(self, request: bytes) -> bytes:
         """Functions 1, 2, 5 and 15."""
         if request[0] == 2:
             held = self.vacuum_kpa(time.monotonic()) > 5.0
             bits = (self.running, not self.running, held, True, False, self.coils[0])
-            return struct.pack(">BBB", 2, 1, _packed(bits))
+            return _bits_answer(request, bits)
         if request[0] == 1:
-            return struct.pack(">BBB", 1, 1, _packed(tuple(self.coils)))
+            return _bits_answer(request, tuple(self.coils))
         first, count = struct.unpack(">HH", request[1:5])
         if request[0] == 15:
             new = [bool(request[6] >> n & 1) for n in range(count)]
@@ -87,9 +89,16 @@ class Devices:
         return full[0] if full else None
 
 
-def _packed(bits: tuple[bool, ...]) -> int:
-    """Bits of one byte, the first lowest."""
-    return sum(bit << n for n, bit in enumerate(bits))
+def _count(request: bytes) -> int:
+    """How many registers or bits a read asks for."""
+    return int(struct.unpack(">H", request[3:5])[0])
+
+
+def _bits_answer(request: bytes, bits: tuple[bool, ...]) -> bytes:
+    """As many bytes as were asked for, the first bit lowest, then zeros."""
+    size = (_count(request) + 7) // 8
+    packed = sum(bit << n for n, bit in enumerate(bits)).to_bytes(1, "little")
+    return struct.pack(">BB", request[0], size) + packed.ljust(size, b"\0")
 
 
 def serve_tcp(answer: Answer) -> str:
@@ -129,9 +138,12 @@ def serve_rtu(answer: Answer, baud: int) -> str:
     tty.setraw(slave)
 
     def run() -> None:
-        waiting = b""
+        waiting, heard_s = b"", 0.0
         while True:
-            waiting += os.read(master, 256)
+            more = os.read(master, 256)
+            if time.monotonic() - heard_s > LOST_S:  # the rest of a frame never came
+                waiting = b""
+            waiting, heard_s = waiting + more, time.monotonic()
             while (size := _size(waiting)) is not None and len(waiting) >= size:
                 request, waiting = waiting[:size], waiting[size:]
                 time.sleep(wire_s(size, baud) + gap_s(baud))
