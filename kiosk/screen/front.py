@@ -249,7 +249,8 @@ class Front:
         """Signed on: the sheet is done with.  A badge that needs its PIN opens the keypad."""
         badge = self._signing.badge
         if answer.refused is None:
-            self._close()
+            if self._sheet in signing.SHEETS:
+                self._close()
             self.say(self._words.say("people.done"), now_s)
             return
         self.say(self._words.say(f"refused.{answer.refused}"), now_s)

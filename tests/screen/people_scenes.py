@@ -61,6 +61,7 @@ def people_scenes() -> dict[str, Scene]:
         flags=("SIMULATED", "BYPASSED"), allowed=(*scenes.CHECK_COMMANDS, "end_bypass"),
         bypasses=(BypassShown("gauge_in_date", "calibration_is_booked", "A. Berg", 60.0),),
     )  # fmt: skip
+    bypass_alarm = (alarm("A14", acknowledged=True),)
     ready = snapshot("READY", permissives=permissives(("asked",)),
                      allowed=(*scenes.CHECK_COMMANDS, "request_permit"))  # fmt: skip
     with_list = replace(DESK, people=LISTED)
@@ -85,7 +86,14 @@ def people_scenes() -> dict[str, Scene]:
         ),
         "permit-list-supervisor": (
             signed(checking, "supervisor", "bypass"), replace(DESK, overlay="permissives")),
-        "permit-list-bypassed": (signed(bypass), replace(DESK, overlay="permissives")),
+        "permit-list-bypassed": (signed(bypass, "setter"), replace(DESK, overlay="permissives")),
+        "checking-bypassed": (signed(replace(bypass, alarms=bypass_alarm), "setter"), DESK),
+        "checking-shelved": (signed(replace(checking, alarms=seen, shelved=shelved)), DESK),
+        "checking-all-shelved": (signed(replace(checking, shelved=shelved)), DESK),
+        "alarm-list-bypassed": (
+            signed(replace(bypass, alarms=bypass_alarm), "operator", "shelve"),
+            replace(DESK, overlay="alarms"),
+        ),
         "bypass": (signed(checking, "supervisor", "bypass"), replace(DESK, overlay="bypass")),
         "bypass-end": (signed(bypass), replace(DESK, overlay="bypass")),
         "bypass-reason": (

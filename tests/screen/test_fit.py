@@ -279,7 +279,7 @@ def test_a_word_too_long_for_its_place_is_marked_and_ends_in_an_ellipsis(screens
     """The check of this file can fail: words that do not fit are found."""
     screen = screens()
     long = "Counterweightless " * 12
-    screen.lay(show(WORDS, snapshot("SET UP", job_title=long), plan(), DESK))
+    screen.lay(show(WORDS, snapshot("SET UP", job_id=long), plan(), DESK))
     clipped = [text for text in texts(screen) if text.clipped]
     assert len(clipped) == 1
     assert clipped[0]._drawn[1][0].endswith("…")

@@ -45,7 +45,7 @@ def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk)
     view = VIEW_OF.get(snapshot.state, "ready")
     caution = caution_code(snapshot)
     strip = frame.strip(words, snapshot, plan, desk)
-    strip = replace(strip, person=people.signed(words, snapshot))
+    strip = replace(strip, person=people.signed(words, snapshot), name=snapshot.person or "")
     if view in TALL and not desk.overlay:
         strip = replace(strip, notice="")  # the view says it: the strip is the state word's
     if view == "stop":
@@ -84,7 +84,7 @@ def _body(words: Words, view: str, snapshot: Snapshot, plan: Plan | None, desk: 
 
 def _rail(words: Words, view: str, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Rail:
     return Rail(
-        alarms=frame.alarm_place(words, snapshot.alarms),
+        alarms=frame.alarm_place(words, snapshot),
         details=frame.details_place(words),
         note=_note(words, view, snapshot),
         buttons=_buttons(words, view, snapshot, plan, desk),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kiosk.interlock.snapshot import AlarmShown, Snapshot
+from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
 from kiosk.screen.show import numbers
 from kiosk.screen.show.shown import AlarmPlace, Button, Desk, Flag, Foot, Strip
@@ -84,17 +84,29 @@ def foot(words: Words, code: str) -> Foot:
     )
 
 
-def alarm_place(words: Words, alarms: tuple[AlarmShown, ...]) -> AlarmPlace:
-    """Count and highest priority of the alarms that stand; in a loss without what can wait."""
-    alarms = tuple(alarm for alarm in alarms if not alarm.quiet)
+def alarm_place(words: Words, snapshot: Snapshot) -> AlarmPlace:
+    """Count and highest priority of the alarms that stand; in a loss without what can wait.
+
+    Shelved ones are counted apart.
+    """
+    alarms = tuple(alarm for alarm in snapshot.alarms if not alarm.quiet)
     if not alarms:
-        return AlarmPlace(words.say("place.alarms_none"))
+        return AlarmPlace(_and_shelved(words, snapshot, words.say("place.alarms_none")))
     name = "place.alarms_one" if len(alarms) == 1 else "place.alarms_many"
+    said = words.say(name, count=len(alarms))
     return AlarmPlace(
-        words=words.say(name, count=len(alarms)),
+        words=_and_shelved(words, snapshot, said),
         priority=min(alarm.priority for alarm in alarms),
         unseen=any(not alarm.acknowledged for alarm in alarms),
     )
+
+
+def _and_shelved(words: Words, snapshot: Snapshot, said: str) -> str:
+    """With the count of shelved alarms, where there are any."""
+    count = len(snapshot.shelved)
+    if not count:
+        return said
+    return words.say("waive.shelved_count", alarms=said.replace("\n", " "), count=count)
 
 
 def details_place(words: Words) -> Button:

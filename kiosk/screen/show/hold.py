@@ -84,10 +84,11 @@ def _draw_words(words: Words, snapshot: Snapshot) -> str:
 
 
 def _missing_count(words: Words, snapshot: Snapshot) -> str:
-    """How many are missing beside the person's request."""
+    """How many are missing beside the person's request, and how many are bypassed."""
     count = len([row for row in missing(snapshot) if row.code != "asked"])
     name = "hold.missing" if count else "hold.missing_none"
-    return words.say(name, count=count)
+    said, bypassed = words.say(name, count=count), len(snapshot.bypasses)
+    return words.say("waive.bypassed_count", missing=said, count=bypassed) if bypassed else said
 
 
 def _should(words: Words, snapshot: Snapshot) -> str:

@@ -10,6 +10,7 @@ from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay, Row
 from kiosk.words import Words
 
 MOST_LOADS = 10
+BYPASS_ALARM = "A14"
 ALARM_PAGE = 2  # alarms on one page, each with its own place to touch
 
 
@@ -103,8 +104,9 @@ def _alarm(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> AlarmRow:
         priority=alarm.priority,
         title=words.say(f"alarm.{alarm.code}.title"),
         text=words.say(f"alarm.{alarm.code}.do"),
-        facts=" · ".join(part for part in _facts(words, alarm) if part),
+        facts=" · ".join(part for part in _facts(words, snapshot, alarm) if part),
         button=seen if not alarm.acknowledged else _shelve(words, snapshot, alarm),
+        seen=alarm.acknowledged,
     )
 
 
@@ -129,10 +131,12 @@ def _shelved(words: Words, snapshot: Snapshot, alarm: ShelvedShown) -> AlarmRow:
         text=words.say(f"alarm.{alarm.code}.do"),
         facts=" · ".join(fact for fact in facts if fact),
         button=command(words, snapshot, "unshelve", said, alarm=alarm.code),
+        seen=True,
+        shelved=True,
     )
 
 
-def _facts(words: Words, alarm: AlarmShown) -> list[str]:
+def _facts(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> list[str]:
     state = "active" if alarm.active else "gone"
     if not alarm.active and alarm.acknowledged:
         state = "latched" if alarm.latched else "seen"
@@ -143,7 +147,7 @@ def _facts(words: Words, alarm: AlarmShown) -> list[str]:
         facts.append(words.say("alarm_state.first"))
     facts.append(words.say("alarms.ago", seconds=numbers.duration(words, alarm.since_s)))
     facts.append(numbers.judged(words, "alarms.value", alarm.value, alarm.limit, alarm.unit))
-    return facts
+    return facts + (waive.bypassed_by(words, snapshot) if alarm.code == BYPASS_ALARM else [])
 
 
 PAGES = ("details.title", "details.job_title", "details.table_title")

@@ -69,6 +69,7 @@ class Strip:
     notice: str = ""
     line: str = ""  # second line of a tall strip
     person: str = ""  # who is signed on
+    name: str = ""  # the same without the role, where there is little room
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,6 +312,8 @@ class AlarmRow:
     text: str
     facts: str
     button: Button | None
+    seen: bool = False
+    shelved: bool = False
 
 
 @dataclass(frozen=True, slots=True)

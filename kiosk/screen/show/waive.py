@@ -1,4 +1,4 @@
-"""Setting a check aside for one job, and taking an alarm off the list for a while.
+"""A check bypassed for one job, and an alarm taken off the list for a while.
 
 Only offered to whom may, with a reason from a list; the guard decides all the same.
 """
@@ -14,14 +14,14 @@ from kiosk.words import Words
 
 
 def checks_button(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:
-    """On the list of checks: to where one is set aside, for whom may, or taken back."""
+    """On the list of checks: to where one is bypassed, by whom may, or the bypass ended."""
     if "bypass" not in snapshot.allowed and not snapshot.bypasses:
         return ()
     return (Button(words.say("waive.checks"), words.say("waive.one_job"), opens="bypass"),)
 
 
 def checks(words: Words, snapshot: Snapshot, back: Button) -> Overlay:
-    """The checks that may be set aside, and those that are."""
+    """The checks that may be bypassed, and those that are."""
     rows = [row for row in snapshot.permissives if row.bypassable or row.bypassed]
     return Overlay(
         kind="causes",
@@ -35,15 +35,30 @@ def checks(words: Words, snapshot: Snapshot, back: Button) -> Overlay:
 def _check(words: Words, snapshot: Snapshot, row: PermissiveShown) -> Row:
     title = words.say(f"permissive.{row.code}.title")
     if row.bypassed:
-        said = words.say("waive.end")
-        return Row(title, button=command(words, snapshot, "end_bypass", said, title,
+        said, why = words.say("waive.end"), _why(words, snapshot, row.code)
+        return Row(title, button=command(words, snapshot, "end_bypass", said, why,
                                          hold=True, check=row.code))  # fmt: skip
     may = "bypass" in snapshot.allowed
     return Row(title, button=Button(title, opens=f"bypass_reason:{row.code}", enabled=may))
 
 
+def bypassed_by(words: Words, snapshot: Snapshot) -> list[str]:
+    """Who bypassed, for the alarm that says that a check is bypassed."""
+    names = sorted({one.by for one in snapshot.bypasses if one.by is not None})
+    return [words.say("waive.bypassed_by", name=", ".join(names))] if names else []
+
+
+def _why(words: Words, snapshot: Snapshot, check: str) -> str:
+    title = words.say(f"permissive.{check}.title")
+    one = next((one for one in snapshot.bypasses if one.check == check), None)
+    if one is None:
+        return title
+    reason = words.say(f"bypass_reason.{one.reason}")
+    return words.say("waive.bypassed_why", check=title, name=one.by or "-", reason=reason)
+
+
 def bypass_reason(words: Words, snapshot: Snapshot, desk: Desk, back: Button) -> Overlay:
-    """Why a check is set aside; the button names the check, the job and what goes on."""
+    """Why a check is bypassed; the button names the check, the job and what goes on."""
     title = words.say(f"permissive.{desk.about}.title")
     said = words.say("waive.bypass", check=title)
     detail = words.say("waive.bypass_detail", job=snapshot.job_id or "")

@@ -52,7 +52,8 @@ class AlarmLine(Surface):
     def _set(self, *_):
         row = self.shown
         self._mark.priority = row.priority
-        self._mark.hollow = row.button is None
+        self._mark.hollow = row.seen
+        self.fill = theme.PAPER if row.shelved else theme.WHITE
         self._title.words, self._text.words, self._facts.words = row.title, row.text, row.facts
         self.button.opacity = 1.0 if row.button else 0.0
         self.button.shown = row.button or Button(enabled=False)

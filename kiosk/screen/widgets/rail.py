@@ -45,7 +45,7 @@ class AlarmButton(TouchButton):
     def _place_words(self, x, y, width, height):
         if self._sign is None:
             return
-        side = theme.mm(12.0)
+        side = theme.mm(7.5 if "\n" in self.place.words else 12.0)
         self._sign.opacity = 1.0 if self.place.priority else 0.0
         if not self.place.priority:
             super()._place_words(x, y, width, height)

@@ -142,7 +142,8 @@ class StripBar(Surface):
     def _say_chips(self):
         """The flags; and in a low strip, which is read from near, who is signed on."""
         shown, near = self.shown, self.height <= theme.mm(TALL_MM)
-        person = (Flag(shown.person),) if shown.person and near else ()
+        said = shown.name if shown.name and len(shown.flags) > 1 else shown.person
+        person = (Flag(said),) if said and near else ()
         flags = (*shown.flags[: FLAGS - 1], *person, *[Flag()] * FLAGS)
         for chip, flag in zip(self._chips, flags, strict=False):
             chip.say(flag)
@@ -211,6 +212,8 @@ class StripBar(Surface):
         half = min(head / 2, theme.mm(8.0))
         right = self._flags(right, middle, half, 2)
         width = max(0.0, right - x)
+        if width_px(self._job.words, theme.font_px(theme.SMALL_MM), True) > width:
+            self._job.words = self.shown.job_id or self._job.words
         self._job.halign = "left"
         for text in (self._job, self._detail, self._notice):
             text.x, text.width = x, width
