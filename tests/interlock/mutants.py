@@ -8,9 +8,10 @@ sum and bare call in ``kiosk/interlock`` is changed on its own in memory, and te
 are run in a forked process until one fails: first those that run the changed line, the quickest
 first, then all others.  Works on a copy, so that files may be edited meanwhile.  A mutant that no
 test notices is printed with its line and counted; the exit status is 1 when there is one that
-``EQUAL`` does not name.  With ``--minutes`` they are tried in a fixed shuffled order until the
-time is over, and the share that was tried is told.  Code that only describes (annotations,
-decorators, words) is left alone.
+``EQUAL`` does not name.  One that keeps the processor for three times all tests is noticed too.
+With ``--minutes`` they are tried in a fixed shuffled order until so long after the start, and how
+many were tried is told: ``.ci/run`` tries another share with each commit.  Code that only describes
+(annotations, decorators, words) is left alone.
 """
 
 from __future__ import annotations
@@ -23,8 +24,8 @@ import importlib.machinery
 import os
 import pickle
 import random
+import resource
 import shutil
-import signal
 import sys
 import tempfile
 import time
@@ -39,12 +40,10 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 SCRATCH = tempfile.TemporaryDirectory(prefix="mutants-")
 COPY = Path(SCRATCH.name).resolve()
-MAP = COPY / "covered.pickle"
 # Types only: nothing is decided in them.
 LEFT_OUT = {"__init__", "commands", "decision", "facts", "reading", "states", "snapshot", "codes"}
 ORDER = ("table", "main_path", "docs", "window", "two_gauges", "permissives", "commands", "waivers",
-         "stories", "alarms", "doubts", "step", "limits", "alarm_rows")  # fmt: skip
-MUTANT_LIMIT_S, FOLLOW_LIMIT_S = 240, 3600
+         "stories", "alarms", "doubts", "step", "trend", "limits", "alarm_rows")  # fmt: skip
 FIRST = 40  # tests of the line that are tried before all others
 
 
@@ -65,9 +64,10 @@ class Hand(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
 
 class Map:
-    """Which tests run a line, the quickest first."""
+    """Which tests run a line, the quickest first, and how long no mutant may take."""
 
     def __init__(self, seconds: dict[str, float], lines: dict[str, set[tuple[str, int]]]) -> None:
+        self.limit_s = 60 + int(3.0 * sum(seconds.values()))
         self._of: dict[tuple[str, int], list[str]] = {}
         for test in sorted(seconds, key=seconds.__getitem__):
             for line in lines[test]:
@@ -93,24 +93,25 @@ def files_of(names: Sequence[str]) -> list[str]:
     return [str(COPY / f"tests/interlock/test_{name}.py") for name in names]
 
 
-def follow(files: list[str]) -> int:
-    """Run the tests unchanged and keep which lines each runs."""
+def follow(files: list[str], part: Path) -> int:
+    """Run these tests unchanged and keep which lines each runs."""
     from covered import Covered
 
     covered = Covered(str(COPY / "kiosk" / "interlock"))
     status = pytest_run(files, covered)
-    MAP.write_bytes(pickle.dumps((covered.seconds, covered.lines)))
+    part.write_bytes(pickle.dumps((covered.seconds, covered.lines)))
     return status
 
 
 def run_tests(mutant: Mutant, covered: Map, files: list[str]) -> int:
     """The exit status of the tests in this process."""
+    resource.setrlimit(resource.RLIMIT_CPU, (covered.limit_s, covered.limit_s))
     sys.meta_path.insert(0, Hand(mutant))
     near = covered.tests(mutant)
     return (pytest_run(near) if near else 0) or pytest_run(files)
 
 
-def fork(limit_s: int, job: Callable[..., int], *arguments: object) -> int:
+def fork(job: Callable[..., int], *arguments: object) -> int:
     """Start a job in a quiet child; returns its process id.  Its status: 0 nobody noticed."""
     pid = os.fork()
     if pid:
@@ -118,7 +119,6 @@ def fork(limit_s: int, job: Callable[..., int], *arguments: object) -> int:
     quiet = os.open(os.devnull, os.O_WRONLY)
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
-    signal.alarm(limit_s)  # a mutant that never ends is noticed too
     try:
         os._exit(job(*arguments))
     except BaseException:
@@ -149,11 +149,19 @@ def warm_up() -> None:
     assert not any(name.startswith("kiosk.interlock") for name in sys.modules)
 
 
-def must_pass(files: list[str]) -> Map:
+def must_pass(files: list[str], jobs: int) -> Map:
     """Leave when the tests fail without any change: then nothing can be said of a mutant."""
-    if os.waitpid(fork(FOLLOW_LIMIT_S, follow, files), 0)[1] != 0:
+    parts = [COPY / f"covered{number}.pickle" for number in range(jobs)]
+    running = [fork(follow, files[n::jobs], part) for n, part in enumerate(parts)]
+    ends = [os.waitpid(pid, 0)[1] for pid in running]
+    if any(ends):
         sys.exit("the tests fail without any change: nothing can be said")
-    return Map(*pickle.loads(MAP.read_bytes()))
+    seconds: dict[str, float] = {}
+    lines: dict[str, set[tuple[str, int]]] = {}
+    for part in parts:
+        for whole, found in zip((seconds, lines), pickle.loads(part.read_bytes()), strict=True):
+            whole.update(found)
+    return Map(seconds, lines)
 
 
 def survivors(
@@ -166,7 +174,7 @@ def survivors(
     while running or (waiting and time.monotonic() < until_s):
         while waiting and len(running) < jobs and time.monotonic() < until_s:
             mutant = waiting.pop()
-            running[fork(MUTANT_LIMIT_S, run_tests, mutant, covered, files)] = mutant
+            running[fork(run_tests, mutant, covered, files)] = mutant
         pid, status = os.wait()
         mutant, tried = running.pop(pid), tried + 1
         if status == 0:
@@ -188,16 +196,16 @@ def main() -> int:
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--minutes", type=float, default=float("inf"))
     args = parser.parse_args()
+    began_s = time.monotonic()
     take_copy()
     warm_up()
     files = files_of(args.tests)
-    covered = must_pass(files)
+    covered = must_pass(files, args.jobs)
     start, step = (int(word) for word in args.share.split("/"))
     mutants = [m for module in args.module for m in mutants_of(module)][start - 1 :: step]
     if args.minutes < float("inf"):
         random.Random(1).shuffle(mutants)
     gc.freeze()  # so that children share what is here
-    began_s = time.monotonic()
     until_s = began_s + 60.0 * args.minutes
     tried, lived = survivors(mutants, covered, files, args.jobs, until_s)
     minutes = (time.monotonic() - began_s) / 60.0
