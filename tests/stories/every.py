@@ -11,7 +11,8 @@ import gauge_stories
 import log_stories
 import process_stories
 import signal_stories
-from story import CannotBe, Story, Told, tell
+from disks import CannotBe
+from story import Story, Told, tell
 
 GROUPS = {
     "The gauge and its wire": gauge_stories.STORIES,

@@ -18,7 +18,7 @@ sys.path.append(str(Path(__file__).resolve().parents[1] / "whole"))
 
 from whole_rig import eventually
 
-PTRACE_SEIZE, PTRACE_INTERRUPT, PTRACE_DETACH = 0x4206, 0x4207, 17  # ptrace(2)
+PTRACE_SEIZE, PTRACE_INTERRUPT, PTRACE_CONT, PTRACE_DETACH = 0x4206, 0x4207, 7, 17  # ptrace(2)
 WAIT_ALL = 0x40000000  # __WALL of waitpid(2): a thread that is no leader
 AGAIN_S = 0.02  # between two tries to take the log
 
@@ -37,7 +37,9 @@ def limited(pid: int, what: int, most: int) -> Iterator[None]:
 class StoppedThread:
     """One thread of another process, stopped while the rest runs on: ptrace(2).
 
-    Attach and detach must come from one thread of ours, so it has a thread of its own.
+    Attach and detach must come from one thread of ours, so it has a thread of its own.  It is
+    stopped while it waits in the kernel: else it might hold what all threads of Python take turns
+    with, and the whole process would stand still.
     """
 
     def __init__(self, tid: int) -> None:
@@ -55,9 +57,18 @@ class StoppedThread:
             return
         libc.ptrace(PTRACE_INTERRUPT, self._tid, None, None)
         os.waitpid(self._tid, WAIT_ALL)
+        while not self._waits():
+            libc.ptrace(PTRACE_CONT, self._tid, None, None)
+            libc.ptrace(PTRACE_INTERRUPT, self._tid, None, None)
+            os.waitpid(self._tid, WAIT_ALL)
         self._held.set()
         self._ending.wait()
         libc.ptrace(PTRACE_DETACH, self._tid, None, None)
+
+    def _waits(self) -> bool:
+        """Stopped in a system call: proc(5), syscall, is -1 outside of one."""
+        told = Path(f"/proc/{self._tid}/syscall").read_text().split()
+        return told[0] not in ("running", "-1")
 
     def go_on(self) -> None:
         """Let it run again."""
@@ -71,11 +82,6 @@ def thread(pid: int, name: str | None) -> int:
     if name is None:
         return int(tasks[0].name)
     return next(int(path.name) for path in tasks if (path / "comm").read_text().strip() == name)
-
-
-def open_files(pid: int) -> int:
-    """How many files a process has open."""
-    return len(list(Path(f"/proc/{pid}/fd").iterdir()))
 
 
 class Taken:

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
+from disks import repair, turn_read_only
 from hands import StoppedThread, Taken, limited, thread
 from machine import Bench
 from story import HELD, OPEN, Story
@@ -15,6 +16,7 @@ from story import HELD, OPEN, Story
 from kiosk import places
 
 STALE_LOG = "log_committing"
+NEW_GUARD = ("HOLD LOST", "PART HELD", "SELECT JOB", "SET UP", "NO PERMIT", "CHECKING")
 DAY_S = 86_400.0
 
 
@@ -56,15 +58,30 @@ def let_go(_: Bench, taken: object) -> None:
 
 
 def scribble(bench: Bench) -> None:
-    """Other bytes in the file, from its second page on."""
-    path = places.log_file(bench.data)
-    with path.open("r+b") as file:
-        file.seek(4096)
-        file.write(b"\xa5" * (path.stat().st_size - 4096))
+    """Other bytes in the log from its second page on, and in what waits to be merged into it: that
+    alone would mend the log again.
+    """
+    log = places.log_file(bench.data)
+    for path in (log, log.with_name(log.name + "-wal")):
+        with path.open("r+b") as file:
+            file.seek(4096)
+            file.write(b"\xa5" * (path.stat().st_size - 4096))
 
 
 def killed_and_started(bench: Bench, _: object) -> None:
     bench.kill_guard()
+    bench.start_guard()
+
+
+def nothing_held(bench: Bench) -> bool:
+    """A guard is there, and no contact is."""
+    return bench.contacts() == OPEN and bench.state(*NEW_GUARD)
+
+
+def another_disk(bench: Bench, _: object) -> None:
+    """The disk is repaired, and the guard started on it."""
+    bench.kill_guard()
+    repair(bench.data)
     bench.start_guard()
 
 
@@ -101,6 +118,10 @@ STEPPED: dict[str, object] = {"wrapper": Path(__file__).with_name("stepped_guard
 STORIES = (
     *both("no file may grow", fill, room_again),
     *both("disk full (a small tmpfs)", fill_disk, lambda _, ballast: ballast.unlink(), room="6m"),
+    *both("disk turns read-only (ext4, its journal given up)",
+          lambda bench: turn_read_only(bench.data), another_disk, room="ext4",
+          back=lambda bench: committing(bench) and nothing_held(bench),
+          note="mended by a repair and a new start of the guard"),
     *both("log locked by another connection", partial(take, None), let_go),
     *both("writer thread stopped", stop_writer, go_on),
     Story(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
@@ -20,7 +22,6 @@ from kiosk.demo.children import Children
 from kiosk.demo.machine import Machine
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.link import Link
-from kiosk.records import review
 
 
 class Quiet(Patient):
@@ -115,9 +116,11 @@ class Bench(Rig):
         return {row.code for row in self.shown.permissives if not row.holds}
 
     def logged(self) -> list[tuple[object, ...]]:
-        """What the log holds now of every event."""
-        rows = review.events(places.log_file(self.data))
-        return [(row.number, row.run, row.note, row.at_ms, row.kind, row.data) for row in rows]
+        """What the log holds now of every event: number, run, note, time, kind, data."""
+        path = f"file:{places.log_file(self.data)}?mode=ro"
+        with contextlib.closing(sqlite3.connect(path, uri=True)) as log:
+            sql = "SELECT number, run, note, at_ms, kind, data FROM event ORDER BY number"
+            return log.execute(sql).fetchall()
 
     # -- faults of the plant ----------------------------------------------------------------
 

@@ -8,16 +8,17 @@ import signal
 from functools import partial
 
 from gauge_stories import good_again
-from hands import StoppedThread, limited, open_files, thread
-from log_stories import room_again
+from hands import StoppedThread, limited, thread
+from log_stories import nothing_held, room_again
 from machine import Bench
 from signal_stories import signals_back
 from story import HELD, OPEN, Story
+from whole_rig import eventually
 
 from kiosk.demo import folder
 
+FEWEST = 3  # numbers of files: standard input, output and errors have them all
 RELAY = "the pulse relay opens both 1.0 s after the last edge of ALIVE"
-NEW_GUARD = ("HOLD LOST", "PART HELD", "SELECT JOB", "SET UP", "NO PERMIT", "CHECKING")
 
 
 def kill_guard(bench: Bench) -> None:
@@ -54,11 +55,6 @@ def wake_guard(bench: Bench, _: object) -> None:
     bench.start_guard()
 
 
-def nothing_held(bench: Bench) -> bool:
-    """A guard is there, and no contact is."""
-    return bench.contacts() == OPEN and bench.state(*NEW_GUARD)
-
-
 def stop_thread(name: str, bench: Bench) -> StoppedThread:
     """By the name that ps shows."""
     return StoppedThread(thread(bench.pid, name))
@@ -70,10 +66,10 @@ def go_on(_: Bench, thread: object) -> None:
 
 def take_files(bench: Bench) -> object:
     """No further file or connection may be opened, and the gauge breaks its connection off."""
-    grip = limited(bench.pid, resource.RLIMIT_NOFILE, open_files(bench.pid) - 2)
+    grip = limited(bench.pid, resource.RLIMIT_NOFILE, FEWEST)
     grip.__enter__()
     bench.fault("reset")
-    bench.link.wait(lambda _: False, 0.5)  # until it was asked again
+    assert eventually(lambda: not good_again(bench), 5.0)
     bench.fault("reset", on=False)
     return grip
 
@@ -84,16 +80,6 @@ def screen_takes_over(bench: Bench) -> None:
     bench.link.wait(lambda _: False, 5.0)  # let it draw
     bench.link._alive = lambda: False
     bench.link.wait(lambda v: v.snapshot is not None and v.snapshot.commanding != "screen-1", 10.0)
-
-
-def stop_screen(bench: Bench) -> None:
-    screen_takes_over(bench)
-    send("screen", signal.SIGSTOP, bench)
-
-
-def kill_screen(bench: Bench) -> None:
-    screen_takes_over(bench)
-    send("screen", signal.SIGKILL, bench)
 
 
 def screen_back(bench: Bench, _: object) -> None:
@@ -125,17 +111,24 @@ STORIES = (
         back=nothing_held, note=RELAY,
     ),
     Story(
+        "kill -9 of the guard in the cut, and the module's own watch is off", "cut",
+        lambda bench: (bench.fault("watch_off"), bench.kill_guard()), OPEN,
+        end=lambda bench, _: (bench.fault("watch_off", on=False), bench.start_guard()),
+        back=nothing_held, note=f"{RELAY}: one of the two is enough",
+    ),
+    Story(
         "guard stopped (SIGSTOP) in the cut", "cut", partial(send, "guard", signal.SIGSTOP), OPEN,
         end=wake_guard, back=nothing_held, stays=1.5, note=RELAY,
     ),
     Story(
-        "screen killed in the cut", "cut", kill_screen, HELD, ("CUTTING",), end=screen_back,
-        stays=3.0,
+        "screen killed in the cut", "cut", partial(send, "screen", signal.SIGKILL), HELD,
+        ("CUTTING",), end=screen_back, stays=3.0, before=screen_takes_over,
     ),
     Story(
-        "screen stopped before the start", "permit", stop_screen, OPEN, ("CHECKING",),
+        "screen stopped before the start", "permit", partial(send, "screen", signal.SIGSTOP), OPEN,
+        ("CHECKING",),
         lambda bench: "screen_there" in bench.unmet(), screen_back,
-        lambda bench: "screen_there" not in bench.unmet(),
+        lambda bench: "screen_there" not in bench.unmet(), before=screen_takes_over,
     ),
     Story(
         "machine stopped (SIGSTOP) in the cut", "cut", stop_machine, HELD, ("HOLD LOST",),

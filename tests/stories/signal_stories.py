@@ -22,22 +22,28 @@ def signals_back(bench: Bench) -> bool:
     return not bench.unmet() & {"inputs_known", CONTACT}
 
 
+def held(bench: Bench) -> bool:
+    """The machine holds its feed because of the contact."""
+    return bool(bench.status()["held_by_contact"])
+
+
 def no_signals(name: str, title: str, *, serial: bool = False, quick: bool = False) -> Story:
     """Nothing is read and nothing is written: the module opens by itself, the machine holds."""
     return Story(
         title, "cut", lambda bench: bench.fault(name, "io"), OPEN, ("LOW HOLD", "HOLD LOST"),
-        lambda bench: bench.alarm("A10") and bool(bench.status()["held_by_contact"]),
+        lambda bench: bench.alarm("A10") and held(bench),
         partial(cleared, name), signals_back, bench=SERIAL if serial else {}, quick=quick,
         note="the module opens its contacts when it is not written for 1 s",
     )  # fmt: skip
 
 
 def slow_signals(name: str, title: str) -> Story:
-    """Answers come too late to count, but the module does what it was sent, now and then."""
+    """No answer counts, but the module does what it was sent, now and then."""
     return Story(
         title, "cut", lambda bench: bench.fault(name, "io"), OPEN, ("LOW HOLD", "HOLD LOST"),
-        lambda bench: bench.alarm("A10"), partial(cleared, name), signals_back, flicker=True,
-        note="contacts may open and close until the wire is mended: some writes arrive",
+        lambda bench: bench.alarm("A10") and held(bench), partial(cleared, name), signals_back,
+        flicker=True,
+        note="the feed is held; contacts may open and close meanwhile: some writes arrive",
     )  # fmt: skip
 
 
@@ -59,9 +65,9 @@ def gone(_: Bench, master: object) -> None:
 
 STORIES = (
     no_signals("silent", "signals silent", quick=True),
-    no_signals("garbled", "signals garbled"),
+    slow_signals("garbled", "signals garbled"),
     no_signals("exception", "signals reply with an exception"),
-    no_signals("wrong_unit", "signals come from another unit"),
+    slow_signals("wrong_unit", "signals come from another unit"),
     slow_signals("dribble", "signals dribble their bytes"),
     no_signals("reset", "signals break every connection off"),
     no_signals("closed", "wire of the signals pulled and put back"),
@@ -72,6 +78,17 @@ STORIES = (
         "signals lost before the start", "permit", lambda bench: bench.fault("silent", "io"), OPEN,
         ("CHECKING",), lambda bench: "inputs_known" in bench.unmet(),
         partial(cleared, "silent"), signals_back,
+    ),
+    Story(
+        "wire of the input that a program runs is broken in the cut", "cut",
+        lambda bench: bench.fault("running_lost"), HELD, ("PAUSED",), stays=5.0,
+        end=lambda bench, _: bench.fault("running_lost", on=False), back=signals_back,
+        note="reads as a pause: the hold is watched on, and the contacts open when the pause lasts",
+    ),
+    Story(
+        "supply of all inputs fails in the cut", "cut",
+        lambda bench: bench.fault("inputs_dead"), OPEN, seen=held,
+        end=lambda bench, _: bench.fault("inputs_dead", on=False), back=signals_back,
     ),
     Story(
         "permit's contact stays closed", "permit",

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
-import subprocess
+import json
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from disks import disk
 from machine import Bench
 from whole_rig import eventually, holdpoint
 
@@ -24,14 +24,15 @@ class Story:
     """One fault.
 
     at        "cut" or "permit": the state in which the fault comes
-    begin     brings it about; what it returns is given to ``end`` when that takes two
+    before    what must be so first
+    begin     brings it about; what it returns is given to ``end``
     contacts  what the machine must see once the fault has had its effect
     states    in one of which the guard must then be; empty: there is no guard to ask
     seen      what else must then be so
     end       mends it
     back      true when the fault has left no trace but what is latched
     stays     seconds for which it is then watched that nothing changes
-    room      size of a tmpfs for the data folder; None: an ordinary folder
+    room      a disk for the data folder, see ``disks.disk``; None: an ordinary folder
     flicker   True: the contacts need not stay as they first were
     keeps     False: the log is put aside, and a new one begun
     """
@@ -51,6 +52,7 @@ class Story:
     room: str | None = None
     flicker: bool = False
     keeps: bool = True
+    before: Act = lambda _: None
     note: str = ""
     quick: bool = False
 
@@ -68,13 +70,9 @@ class Told:
     wrong: tuple[str, ...]
 
 
-class CannotBe(Exception):
-    """This computer does not let the story be brought about, and why."""
-
-
 def tell(story: Story) -> Told:
     """Play a story on a machine of its own.  Raises CannotBe."""
-    with tempfile.TemporaryDirectory(prefix="story-") as made, _disk(Path(made), story.room):
+    with tempfile.TemporaryDirectory(prefix="story-") as made, disk(Path(made), story.room):
         bench = Bench(Path(made), **story.bench)  # type: ignore[arg-type]
         try:
             return _told(story, bench)
@@ -82,25 +80,10 @@ def tell(story: Story) -> Told:
             bench.close()
 
 
-@contextlib.contextmanager
-def _disk(folder: Path, room: str | None) -> Iterator[None]:
-    """A small disk below the folder, while it is wanted."""
-    if room is None:
-        yield
-        return
-    mount = ("mount", "-t", "tmpfs", "-o", f"size={room}", "tmpfs", str(folder))
-    done = subprocess.run(mount, capture_output=True, text=True, check=False)
-    if done.returncode != 0:
-        raise CannotBe(done.stderr.strip())
-    try:
-        yield
-    finally:
-        subprocess.run(("umount", "--lazy", str(folder)), check=True)
-
-
 def _told(story: Story, bench: Bench) -> Told:
     {"cut": bench.to_cutting, "permit": bench.to_permit}[story.at]()
     assert eventually(lambda: bench.contacts() == HELD, 10.0)
+    story.before(bench)
     before = bench.logged()
     wrong: list[str] = []
     began_s = time.monotonic()
@@ -185,10 +168,15 @@ def _aside(bench: Bench, wrong: list[str]) -> str:
 
 
 def _whole(run: object, after: list[tuple[object, ...]], wrong: list[str]) -> None:
-    """The notes of one run are counted through; a plan that was kept took a number too."""
-    notes = [row[2] for row in after if row[1] == run and row[2] is not None]
-    kept = [row[5] for row in after if row[1] == run and row[4] == "log"]
-    plans = sum(dict(data).get("change") == "plan_kept" for data in kept)  # type: ignore[call-overload]
-    missing = set(range(1, max(map(int, notes), default=0) + 1)) - set(notes)  # type: ignore[arg-type]
-    if len(missing) > plans:
-        wrong.append(f"log: notes {sorted(missing)} of run {run} are not there")
+    """The notes of one run are counted through; an adopted plan took the number before its note."""
+    notes = {row[2]: row for row in after if row[1] == run and row[2] is not None}
+    missing = set(range(1, max(map(int, notes), default=0) + 1)) - notes.keys()  # type: ignore[call-overload]
+    lost = [number for number in sorted(missing) if not _adopts(notes.get(number + 1))]
+    if lost:
+        wrong.append(f"log: notes {lost} of run {run} are not there")
+
+
+def _adopts(row: tuple[object, ...] | None) -> bool:
+    return (
+        row is not None and row[4] == "plan" and json.loads(str(row[5])).get("change") == "adopted"
+    )

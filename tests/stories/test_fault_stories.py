@@ -9,8 +9,9 @@ import pytest
 
 sys.path.append(str(Path(__file__).parent))
 
+from disks import CannotBe
 from every import GROUPS, table
-from story import CannotBe, Story, Told, tell
+from story import Story, Told, tell
 
 from hardware.plant.model import GaugeNumbers
 from hardware.plant.plant import Numbers, Plant
