@@ -12,7 +12,7 @@ from plant_process import PlantProcess, until
 from hardware.gauge import Gauge
 from kiosk.interlock.reading import Fault, Reading, Why
 
-LONGEST_POLL_S = 1.0  # what ``Gauge.poll`` promises
+LONGEST_POLL_S = 3.0  # ``Gauge.poll`` promises 1.0 s; a busy computer is given more
 
 
 @pytest.fixture(scope="module")
