@@ -8,7 +8,7 @@ Y. Altintas, Manufacturing Automation, 2nd ed. 2012, ch. 2 (from memory).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -57,6 +57,7 @@ class Engagement:
     ``depth_m`` axial, m; ``feed_m_s`` along the path; ``spindle_rev_s`` turns per second.
     ``from_m``: height above the tip from where on the edge is in the work, more than 0 where the
     tip runs below the underside.  ``runout_m``: one tooth's chip is thicker by this much.
+    ``sink``: of a ramp, how far down it goes per length of its way: 0 level, 1 straight down.
     """
 
     kind: str
@@ -67,6 +68,7 @@ class Engagement:
     through: bool
     from_m: float = 0.0
     runout_m: float = 0.0
+    sink: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,8 +290,26 @@ def _axial(
     return float(up), float(down)
 
 
+def _ramping(cutter: Cutter, material: Material, grain: Grain, use: Engagement) -> CutterLoad:
+    """A cut that sinks as it goes: as a level one at its whole feed, and part for part never less
+    than the plunge that it makes at the same time, at what its feed has downward.
+    """
+    level = cutter_load(cutter, material, replace(use, sink=0.0), grain)
+    sinking = replace(use, feed_m_s=use.feed_m_s * use.sink)
+    plunge = _boring(cutter, material, _kienzle_of(material, grain), sinking)
+    return replace(
+        level,
+        lateral_n=max(level.lateral_n, plunge.lateral_n),
+        up_n=max(level.up_n, plunge.up_n),
+        down_n=max(level.down_n, plunge.down_n),
+        torque_nm=max(level.torque_nm, plunge.torque_nm),
+    )
+
+
 def _boring(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) -> CutterLoad:
-    """A drill, or any cutter sent straight down."""
+    """A drill, or any cutter sent straight down.  The least thrust of a sheet goes with ``sink``
+    in a ramp (judgement: it is measured of drills alone).
+    """
     feed_turn = use.feed_m_s / use.spindle_rev_s
     half_point = cutter.tip_angle_rad / 2.0 if cutter.kind == "drill" else math.pi / 2.0
     lips = max(cutter.flutes, 1)
@@ -298,7 +318,8 @@ def _boring(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) -
     torque = drilling_torque(k_pa, feed_turn, cutter.diameter_m)
     worn = material.thrust_sharp_n if cutter.edge == "sharp" else material.thrust_worn_n
     thrust = drilling_thrust(k_pa, feed_turn, cutter.diameter_m, half_point)
-    thrust = max(thrust, worn.typical if worn is not None else 0.0)
+    least = worn.typical if worn is not None else 0.0
+    thrust = max(thrust, least * (use.sink or 1.0))
     pulls = use.through and cutter.kind in ("drill", "upcut", "compression")
     up = break_through_pull(torque, cutter.diameter_m, cutter.helix_rad) if pulls else 0.0
     one_lip = 2.0 * torque / (cutter.diameter_m / 2.0) / lips  # M = lips x F x D / 4
@@ -314,8 +335,8 @@ def push_window(
     """Where the lateral push of a side cut points when its sense is known: corners, N.
 
     A polygon round every push of a turn and round none, in the frame of ``pushes_in_turn``.
-    ``grain`` as in ``cutter_load``, here with its sign.  Of a cut against the feed
-    (conventional) the teeth are in from angle 0 up, of a climbing one up to pi.
+    ``grain``: the angle from the feed counter-clockwise to the grain, rad.  Of a cut against the
+    feed (conventional) the teeth are in from angle 0 up, of a climbing one up to pi.
     """
     cut = _slices(cutter, use.depth_m, use.from_m)
     arc, lag = arc_of(cutter.diameter_m, use.width_m), _lag(cutter, cut)
@@ -357,6 +378,8 @@ def cutter_load(
     row = _kienzle_of(material, grain)
     if engagement.kind in ("plunge", "drill") or cutter.kind == "drill":
         return _boring(cutter, material, row, engagement)
+    if engagement.kind == "ramp" and engagement.sink > 0.0:
+        return _ramping(cutter, material, grain, engagement)
     return _milling(cutter, material, grain, engagement)
 
 

@@ -121,11 +121,11 @@ def rows_at(spot: Spot) -> list[CaseRow]:
 
 def _laterals(push: Push, case: CutterCase) -> list[tuple[float, float, float, float]]:
     """Lateral force along x and y, in any direction, and torque: one way, or the corners of the
-    window.  A clockwise spindle turns the part clockwise, with its torque or with none.
+    window.  The spindle turns the part its own way, with its torque or with none.
     """
     if push.window is None:
         return [(0.0, 0.0, case.lateral_n, case.torque_nm)]
-    turns = (0.0, -case.torque_nm)
+    turns = (0.0, case.torque_nm if push.cut.reversed_spindle else -case.torque_nm)
     return [(x, y, 0.0, turn) for x, y in push.window for turn in turns]
 
 

@@ -27,7 +27,7 @@ class Cut:
     """One straight piece of motion at feed (or, with ``rapid``, at rapid rate).
 
     ``start`` and ``end``: the tip, part frame, z from the underside.  ``line``: of the file;
-    ``order``: place among all straight pieces of the program.
+    ``order``: place among all straight pieces of the program; ``reversed_spindle``: as of ``Move``.
     """
 
     start: Vector
@@ -39,6 +39,7 @@ class Cut:
     drilling: bool
     rapid: bool = False
     order: int = 0
+    reversed_spindle: bool = False
 
     @property
     def lowest_mm(self) -> float:
@@ -123,6 +124,7 @@ def cuts_of(job: Job, program: Program, frame: ProgramFrame) -> Iterator[Cut]:
                 drilling=move.kind is MoveKind.DRILL,
                 rapid=not move.cuts,
                 order=order,
+                reversed_spindle=move.reversed_spindle,
             )
             order += 1
 

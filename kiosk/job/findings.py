@@ -28,6 +28,7 @@ SEVERITIES: dict[str, str] = {
     "rapid_in_material": "warning",
     "z_zero_doubtful": "warning",
     "milling_not_as_declared": "warning",
+    "spindle_reversed": "warning",
     "one_cup_piece": "warning",
     "load_off_part": "warning",
     "flex_over_limit": "warning",

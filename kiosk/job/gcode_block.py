@@ -107,6 +107,8 @@ def _speeds_and_tools(state: State, block: Block) -> None:
         if words["S"] < 0.0:
             raise Refused("S must not be negative: give rev/min, and M4 to turn the other way")
         state.rpm = words["S"] or None
+    if codes.CLOCKWISE in block.m or codes.REVERSED in block.m:
+        state.reversed_spindle = codes.REVERSED in block.m
     if "T" in words:
         state.next_tool = whole(words["T"], "T")
         state.selected.append((len(state.moves), state.next_tool))

@@ -90,10 +90,11 @@ SAID_WHY: dict[int, str] = {
 STOPS = frozenset({0, 1})
 ENDS = frozenset({2, 30})
 TOOL_CHANGE, CALL, RETURN = 6, 98, 99
-KNOWN_M = STOPS | ENDS | {3, 4, 5, TOOL_CHANGE, 7, 8, 9, 19, 48, 49, CALL, RETURN}
+CLOCKWISE, REVERSED = 3, 4  # the spindle, seen from above: RS274/NGC (NISTIR 6556), 3.6.2
+KNOWN_M = STOPS | ENDS | {CLOCKWISE, REVERSED, 5, TOOL_CHANGE, 7, 8, 9, 19, 48, 49, CALL, RETURN}
 M_GROUPS: tuple[frozenset[int], ...] = (
     STOPS | ENDS | {CALL, RETURN},
-    frozenset({3, 4, 5, 19}),
+    frozenset({CLOCKWISE, REVERSED, 5, 19}),
     frozenset({48, 49}),
 )
 

@@ -36,6 +36,7 @@ class State:
     work: int = 54
     feed_mm_min: float | None = None
     rpm: float | None = None
+    reversed_spindle: bool = False
     tool: int | None = None
     next_tool: int | None = None
     changed: bool = False  # an M6 was met
@@ -110,6 +111,7 @@ def go(
             centre,
             sweep_rad,
             start_known,
+            state.reversed_spindle,
         )
     )
     state.at_mm = there

@@ -24,6 +24,7 @@ class _Text:
     plane: Plane = Plane.XY
     tool: int | None = None
     rpm: float | None = None
+    reversed_spindle: bool = False
 
 
 def write_program(program: Program) -> str:
@@ -55,9 +56,12 @@ def _write_settings(text: _Text, move: Move) -> None:
         text.lines.append(f"T{move.tool or 0} M6")
     if move.spindle_rpm != text.rpm:
         text.lines.append(f"S{_exact(move.spindle_rpm or 0.0)}")
+    if move.reversed_spindle != text.reversed_spindle:
+        text.lines.append("M4" if move.reversed_spindle else "M3")
     if move.plane != text.plane:
         text.lines.append(PLANE_CODES[move.plane])
     text.tool, text.rpm, text.plane = move.tool, move.spindle_rpm, move.plane
+    text.reversed_spindle = move.reversed_spindle
 
 
 def _line(move: Move) -> str:

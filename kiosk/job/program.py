@@ -53,7 +53,8 @@ class Move:
 
     ``line`` is the line of the file, from 1.  ``tool`` is None before the first tool;
     ``feed_mm_min`` is None for what does not feed; ``spindle_rpm`` is the last S, None when there
-    was none or it was S0.  ``start_known`` is False for a rapid move before the program has placed
+    was none or it was S0; ``reversed_spindle``: since M4 it turns counter-clockwise, seen from
+    above.  ``start_known`` is False for a rapid move before the program has placed
     every axis: its start is then taken as program zero, though the tip may be anywhere.
     ``centre`` (its normal coordinate is the start's) and ``sweep_rad`` (counter-clockwise
     positive, seen from the plane's normal) are None except for arcs.
@@ -70,6 +71,7 @@ class Move:
     centre: Xyz | None = None
     sweep_rad: float | None = None
     start_known: bool = field(default=True, compare=False)
+    reversed_spindle: bool = False
 
     @property
     def cuts(self) -> bool:

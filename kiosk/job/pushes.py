@@ -26,6 +26,7 @@ from kiosk.job.job_file import Job, Point, Tool, Vector
 from kiosk.job.stock import Bite
 
 _DEPTH_STEP_MM, _WIDTH_STEP_MM = 0.05, 0.25  # rounded up, so that many moves share a load
+_SINK_STEP = 0.05
 _HEADING_DEG = 7.5  # headings of side cuts in steps of this; both ends of a step count
 
 
@@ -69,6 +70,7 @@ class _Use:
     engagement: Engagement
     heading: int | None  # step of the direction of motion from x, where it matters
     side: int
+    mirrored: bool = False  # by a reversed spindle, where that matters
 
 
 class Pushing:
@@ -98,11 +100,13 @@ class Pushing:
         through = cut.lowest_mm <= self._skin_mm
         below = math.floor(max(-cut.lowest_mm, 0.0) / _DEPTH_STEP_MM) * _DEPTH_STEP_MM
         sided = kind == "side" and self._milling != "either"
-        turned = kind in ("side", "slot") and self._grained
+        turned = kind in ("side", "slot", "ramp") and self._grained
         heading = _heading(cut) if sided or turned else None
         tool, side = cut.tool, bite.side if sided else 0
+        mirrored = sided and cut.reversed_spindle
+        sink = _sink(cut) if kind == "ramp" else 0.0
         key = (tool.number, kind, depth, width, cut.feed_mm_min, cut.spindle_rpm, through, below,
-               heading, side)  # fmt: skip
+               heading, side, mirrored, sink)  # fmt: skip
         if key not in self._alike:
             engagement = Engagement(
                 kind=kind,
@@ -113,8 +117,9 @@ class Pushing:
                 through=through,
                 from_m=below / 1e3,
                 runout_m=self._job.runout_mm / 1e3,
+                sink=sink,
             )
-            self._alike[key] = _Use(tool, engagement, heading, side)
+            self._alike[key] = _Use(tool, engagement, heading, side, mirrored)
         return self._alike[key]
 
     def _load(self, use: _Use) -> CutterLoad:
@@ -132,32 +137,36 @@ class Pushing:
         )
 
     def _off_grain(self, use: _Use) -> list[float]:
-        """Angles of the feed to the grain, rad: both ends of the step of heading."""
+        """Angles of the feed to the grain, rad: the step of heading, its middle and both ends."""
         if not self._grained or self._job.grain_deg is None or use.heading is None:
             return []
         return [
             math.radians((use.heading + end) * _HEADING_DEG - self._job.grain_deg)
-            for end in (0.0, 0.5, 1.0)
+            for end in (-0.5, 0.0, 0.5)
         ]
 
     def _window(self, use: _Use) -> tuple[Point, ...] | None:
         if use.heading is None or use.side == 0 or self._astray(use):
             return None
-        climb = self._milling == "climb"
+        climb, mirror = self._milling == "climb", -1.0 if use.mirrored else 1.0
         corners: list[tuple[float, float]] = []
-        grains: list[Grain] = [g if climb else -g for g in self._off_grain(use)] or [None]
+        grains: list[Grain] = [-mirror * g for g in self._off_grain(use)] or [None]
         for grain in grains:
             push = push_window(cutter_of(use.tool), self._material, use.engagement, grain, climb)
-            for end in (0.0, 1.0):
+            sides = [(x, mirror * y) for x, y in push]
+            for end in (-0.5, 0.5):
                 turn = math.radians((use.heading + end) * _HEADING_DEG)
                 cos, sin = math.cos(turn), math.sin(turn)
-                corners += [(x * cos - y * sin, x * sin + y * cos) for x, y in push]
+                corners += [(x * cos - y * sin, x * sin + y * cos) for x, y in sides]
         return round_about(np.array(corners) / math.cos(math.radians(_HEADING_DEG) / 2.0),
                            WINDOW_SIDES)  # fmt: skip
 
     def _astray(self, use: _Use) -> bool:
-        """A clockwise spindle climbs with the material to the right of the motion."""
+        """A clockwise spindle climbs with the material to the right of the motion, one the other
+        way round with it to the left.
+        """
         expected = {"climb": -1, "conventional": 1}.get(self._milling, 0)
+        expected *= -1 if use.mirrored else 1
         return use.side * expected < 0
 
 
@@ -175,6 +184,11 @@ def _kind(cut: Cut, width: float | None) -> str:
     return "slot" if width is None else "side"
 
 
+def _sink(cut: Cut) -> float:
+    """How far down a cut goes per length of its way, rounded up."""
+    return min(_up((cut.start[2] - cut.end[2]) / math.dist(cut.start, cut.end), _SINK_STEP), 1.0)
+
+
 def _heading(cut: Cut) -> int:
     turn = math.degrees(math.atan2(cut.end[1] - cut.start[1], cut.end[0] - cut.start[0]))
-    return math.floor(turn / _HEADING_DEG)
+    return round(turn / _HEADING_DEG)

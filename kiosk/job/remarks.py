@@ -63,6 +63,7 @@ class Remarks:
             *self._below(),
             *self._rapids(),
             *self._senses(),
+            *self._turning(),
             *self._loads(),
         ]
 
@@ -129,6 +130,19 @@ class Remarks:
                 "milling_not_as_declared",
                 f"Line {astray[0]} does not cut in the sense that the job declares "
                 f"({self.job.program.milling}). Check the spindle's turning and the side.",
+            )
+        ]
+
+    def _turning(self) -> list[Finding]:
+        """Cuts with the spindle turning counter-clockwise: a right-hand cutter would rub."""
+        found = [push.cut.line for push in self.found.motion.pushes if push.cut.reversed_spindle]
+        if not found:
+            return []
+        return [
+            finding(
+                "spindle_reversed",
+                f"Line {found[0]} cuts with the spindle turning counter-clockwise, after M4. Only "
+                "a left-hand cutter cuts that way: write M3, or check the cutter.",
             )
         ]
 

@@ -85,6 +85,49 @@ def test_a_window_reaches_as_far_as_the_peak_and_no_further(helix_deg: float, cl
     assert 0.97 * peak <= reach <= 1.01 * peak / math.cos(math.pi / WINDOW_SIDES)
 
 
+@pytest.mark.parametrize("climb", [False, True])
+@pytest.mark.parametrize("grain_deg", [-60.0, -25.8, 0.0, 25.8, 60.0, 90.0])
+def test_a_window_takes_the_angle_to_the_grain_of_the_tooth_in_the_thickest_chip(
+    grain_deg: float, climb: bool
+) -> None:
+    """A tooth at angle a moves along (cos a, -sin a); the chip is thickest at the arc of
+    engagement: 25.8 deg, and in climbing 180 deg less that.  Grain counter-clockwise from the feed.
+    """
+    narrow = dataclasses.replace(SIDE, width_m=0.6e-3)
+    beech, tool = MATERIALS["beech"], cutter("straight", 0.0)
+    along = cutter_load(tool, beech, narrow, "along").lateral_n
+    across = cutter_load(tool, beech, narrow, "across").lateral_n
+    arc = math.acos(1.0 - 2.0 * 0.05)
+    moving = -(math.pi - arc) if climb else -arc
+    share = math.sin(moving - math.radians(grain_deg)) ** 2
+    corners = np.array(push_window(tool, beech, narrow, math.radians(grain_deg), climb))
+    reach = float(np.hypot(corners[:, 0], corners[:, 1]).max())
+    assert reach == pytest.approx(along + (across - along) * share, rel=0.06)
+
+
+@pytest.mark.parametrize("kind", ["upcut", "compression", "straight", "ball"])
+@pytest.mark.parametrize("depth_m", [1e-3, 18e-3])
+def test_a_ramp_lies_between_a_level_cut_and_the_plunge_that_it_is_when_it_is_steep(
+    kind: str, depth_m: float
+) -> None:
+    """A move that sinks by s per length has f s downward (a vector's parts); level it is a slot,
+    straight down a plunge.  Drill torque goes with feed^(1 - m) (Kienzle): a ramp that sinks by
+    half its way has at least 0.5^(1 - m) of the plunge's, with the lesser m, of thick chips.
+    """
+    mdf, tool = MATERIALS["mdf"], cutter(kind)
+    ramp = Engagement("ramp", depth_m, None, 0.1, 300.0, True)
+    slot = cutter_load(tool, mdf, dataclasses.replace(ramp, kind="slot"))
+    plunge = cutter_load(tool, mdf, dataclasses.replace(ramp, kind="plunge"))
+    half = cutter_load(tool, mdf, dataclasses.replace(ramp, sink=0.5))
+    steep = cutter_load(tool, mdf, dataclasses.replace(ramp, sink=1.0))
+    assert cutter_load(tool, mdf, ramp) == slot
+    for name in ("lateral_n", "up_n", "down_n", "torque_nm"):
+        level, middle, down = (getattr(load, name) for load in (slot, half, steep))
+        assert level <= middle <= down == max(level, getattr(plunge, name))
+    least = 0.5 ** (1.0 - mdf.kc_across.m_thick.typical)
+    assert half.torque_nm >= least * plunge.torque_nm * (1.0 - 1e-9)
+
+
 def test_cutting_against_the_feed_draws_the_part_in_and_climbing_pushes_it_away() -> None:
     """Spindle clockwise, feed along x.  Without a radial force the push is along the tooth's own
     motion: against the feed (material on the left, +y) towards +x and the cutter; climbing

@@ -103,7 +103,21 @@ def cycle_lines(draw: st.DrawFn) -> str:
     return f"G17 G21 {mode} {level} {cycle} {where} {bottom} R4{more}{again}\nG80 G90"
 
 
-SETTINGS = ["G20", "G21", "G91", "G90", "G55", "G54", "T1 M6", "T22 M6", "S12000", "S0", "F450"]
+SETTINGS = [
+    "G20",
+    "G21",
+    "G91",
+    "G90",
+    "G55",
+    "G54",
+    "T1 M6",
+    "T22 M6",
+    "S12000",
+    "S0",
+    "F450",
+    "M3",
+    "M4",
+]
 lines = st.one_of(
     st.sampled_from(SETTINGS),
     axis_words().map(lambda words: f"G0 {words}"),

@@ -29,6 +29,13 @@ def ends(program: Program, after: int) -> list[tuple[str, Xyz]]:
     ]
 
 
+def test_m4_turns_the_spindle_the_other_way_until_m3() -> None:
+    """RS274/NGC (NISTIR 6556), section 3.6.2: M3 clockwise, M4 counter-clockwise."""
+    moves = read("M4\nG1 X1\nM5\nG1 X2\nS9000 M3\nG1 X3").moves
+    assert [move.reversed_spindle for move in moves[-3:]] == [True, True, False]
+    assert moves[0].reversed_spindle is False
+
+
 # --- arcs ---------------------------------------------------------------------------------------
 
 
