@@ -7,7 +7,7 @@ from kiosk.words import Words
 
 LOOK_AT = {
     Why.CLOSED: "plug, address, another program on the port",
-    Why.SILENT: "unit number, baud rate, parity, power of the device",
+    Why.SILENT: "unit number, baud rate, parity, power of the device, for text its request",
     Why.GARBLED: "wiring, termination, two masters on a line, baud rate",
     Why.REFUSED: "function and register numbers",
     Why.OUT_OF_RANGE: "layout (word order, scale, reference), gauge",

@@ -172,11 +172,11 @@ LIES: list[tuple[str, Reply, Why]] = [
 @pytest.mark.parametrize(("reply", "why"), [row[1:] for row in LIES], ids=[row[0] for row in LIES])
 def test_a_lie_is_a_fault_and_the_next_answer_is_read(reply: Reply, why: Why) -> None:
     with ByteServer([GOOD, reply, mbap("04 02 00 0B")]) as server:
-        link = link_to(server, timeout_s=0.15)
+        link = link_to(server, timeout_s=5.0 if why is Why.CLOSED else 0.4)
         assert isinstance(link.ask(Request(4, 8, 1)), Answer)
         began_s = time.monotonic()
         fault = link.ask(Request(4, 8, 1))
-        assert time.monotonic() - began_s < 2.0  # far from the drip's end, on a busy computer too
+        assert time.monotonic() - began_s < 4.0  # far from the drip's end, on a busy computer too
         assert isinstance(fault, Fault), fault
         assert fault.why is why, fault
         if reply == DRIP_FOR_EVER:
