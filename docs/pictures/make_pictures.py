@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import os
 import struct
+import subprocess
 import sys
 import tempfile
 import time
@@ -59,6 +60,7 @@ class Camera:
         from kiosk import places
         from kiosk.link import Link
         from kiosk.screen import theme
+        from kiosk.screen.book import Book
         from kiosk.screen.front import Front
         from kiosk.screen.views.board import Board
         from kiosk.screen.widgets.touch_button import Touch
@@ -70,7 +72,7 @@ class Camera:
         words = load()
         Touch.speak(words)
         self.link = Link(places.socket_file(data), changed=self._heard)
-        self.front = Front(self.link, words)
+        self.front = Front(self.link, words, Book(places.log_file(data)))
         EventLoop.ensure_window()
         EventLoop.start()
         self.board = Board(size=self.size, size_hint=(None, None))
@@ -338,6 +340,41 @@ def release(camera: Camera, machine: Any) -> None:
     camera.state("SELECT JOB")
 
 
+def past(camera: Camera) -> None:
+    """The Cycle book, and the cycle in it."""
+    camera.touch(camera.button())
+    grid = camera.board.sheet._grid
+    camera.until("cycles", lambda _: bool(grid.shown))
+    camera.save("cycle-book")
+    camera.touch(grid.buttons[0])
+    camera.until("record", lambda _: bool(camera.board.sheet._facts.shown))
+    camera.save("cycle-book-one")
+    camera.touch(camera.board.sheet._back)
+    camera.touch(camera.board.sheet._back)
+
+
+def people(camera: Camera, data: Path) -> None:
+    """People are set up; one of them signs on."""
+    for name, role, typed in (
+        ("C. Dahl", "operator", "4826\n\n"), ("A. Berg", "supervisor", "7402915836\nB-0001\n"),
+    ):  # fmt: skip
+        command = ("people", "--data", str(data), "add", name, "--role", role)
+        subprocess.run([sys.executable, "-m", "kiosk", *command], input=typed, text=True,
+                       check=True, cwd=ROOT, stdout=subprocess.DEVNULL)  # fmt: skip
+    camera.until("people", lambda s: "sign_on" in s.allowed)
+    camera.touch(camera.button())
+    sheet = camera.board.sheet
+    camera.until("two people", lambda _: len(sheet._grid.shown) == 2)
+    camera.save("sign-on")
+    camera.touch(sheet._grid.buttons[1])
+    for digit in "4826":
+        camera.touch(next(k for k in sheet._keypad.keys if k.shown.words == digit))
+    camera.save("sign-on-keypad")
+    camera.touch(sheet._buttons[0])
+    camera.until("signed on", lambda s: s.person == "C. Dahl")
+    camera.save("ready-board-signed-on")
+
+
 def afterwards(camera: Camera, machine: Any, children: Any) -> None:
     """A start without permit, and a watching process that is gone."""
     machine.do("cycle_start", force=True)
@@ -370,6 +407,8 @@ def main() -> int:
         camera = Camera(data, args.size, args.out)
         try:
             round_one(camera, machine)
+            past(camera)
+            people(camera, data)
             afterwards(camera, machine, children)
         finally:
             camera.link.close()

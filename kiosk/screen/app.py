@@ -17,6 +17,7 @@ from kivy.core.window import Window
 
 from kiosk.link import Link
 from kiosk.screen import safely, theme
+from kiosk.screen.book import Book
 from kiosk.screen.drawing import Drawing
 from kiosk.screen.front import Front
 from kiosk.screen.scanner import Scanner
@@ -32,12 +33,19 @@ SMALL = (
 
 
 class ScreenApp(App):
-    """Draws what the guard says; sends what is touched.  ``beat`` is called after each drawing."""
+    """Draws what the guard says; sends what is touched.  ``beat`` is called after each drawing.
+
+    ``log`` is the file that past cycles are read from.
+    """
 
     use_kivy_settings = False
 
     def __init__(
-        self, socket_path: Path, px_per_mm: float, beat: Callable[[], None] | None = None
+        self,
+        socket_path: Path,
+        px_per_mm: float,
+        beat: Callable[[], None] | None = None,
+        log: Path | None = None,
     ) -> None:
         super().__init__()
         self._px_per_mm, self._beat = px_per_mm, beat
@@ -49,7 +57,7 @@ class ScreenApp(App):
             touched=self._was_touched,
             changed=self._heard,
         )
-        self.front = Front(self.link, self._words)
+        self.front = Front(self.link, self._words, None if log is None else Book(log))
         self._scanner = Scanner(lambda code: self.front.scanned(code, time.monotonic()))
         self.board = None
         self._tick_event = None

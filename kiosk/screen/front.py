@@ -16,6 +16,7 @@ from kiosk.job import plan as plans
 from kiosk.job.plan import Plan
 from kiosk.link import Answer, Link, View
 from kiosk.screen import signing
+from kiosk.screen.book import Book
 from kiosk.screen.show import SILENT_S, people, ready, show
 from kiosk.screen.show.scale import vacuum_kpa
 from kiosk.screen.show.shown import Button, Desk, Shown
@@ -43,8 +44,8 @@ class _Asked:
 class Front:
     """One screen's own state.  ``now_s`` everywhere is the link's clock."""
 
-    def __init__(self, link: Link, words: Words) -> None:
-        self._link, self._words = link, words
+    def __init__(self, link: Link, words: Words, book: Book | None = None) -> None:
+        self._link, self._words, self._book = link, words, book
         self.trace = Trace()
         self._plan: Plan | None = None
         self._asked: list[_Asked] = []
@@ -84,6 +85,8 @@ class Front:
             cause=self._cause,
             ticked=self._ticked,
             about=self._about,
+            has_book=self._book is not None,
+            book=self._book.found() if self._book is not None else None,
             people=self._signing.listed,
             who=self._signing.name,
             typed=len(self._signing.typed),
@@ -176,6 +179,8 @@ class Front:
             "erase": lambda _: self._signing.erase(),
             "bypass_reason": lambda code: self._reason("bypass_reason", code),
             "shelve_reason": lambda code: self._reason("shelve_reason", code),
+            "cycles": lambda page: self._past("cycles", page=page),
+            "cycle": lambda ident: self._past("cycle", about=ident, page=str(self._page)),
         }
         acts.get(kind, self._sheet_of)(value or kind)
 
@@ -190,6 +195,13 @@ class Front:
     def _reason(self, sheet: str, code: str) -> None:
         self._sheet_of(sheet)
         self._about = code
+
+    def _past(self, sheet: str, *, about: str = "", page: str = "") -> None:
+        """Past cycles, or one of them; ``page`` of the list stays."""
+        self._sheet_of(sheet)
+        self._about, self._page = about, int(page) if page.isdigit() else 0
+        if self._book is not None:
+            self._book.ask(about)
 
     def _close(self) -> None:
         self._sheet_of("")

@@ -93,8 +93,9 @@ def _run(args: argparse.Namespace, driver: str) -> int:
     watchdog = Watchdog()
     watchdog.start()
     scale = args.mm_px or Window.width / WIDTH_MM
-    path = places.socket_file(places.data_dir(args.data))
-    ScreenApp(path, scale, beat=watchdog.beat).run()
+    data = places.data_dir(args.data)
+    path, log = places.socket_file(data), places.log_file(data)
+    ScreenApp(path, scale, beat=watchdog.beat, log=log).run()
     return 0
 
 

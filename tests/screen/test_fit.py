@@ -14,6 +14,7 @@ from dataclasses import replace
 
 import pytest
 import screen_scenes as scenes
+from book_scenes import book_scenes
 from people_scenes import people_scenes
 from screen_scenes import DESK, alarm, permissives, plan, snapshot
 from screen_window import SIZES, WORDS, Screen, walk
@@ -32,7 +33,7 @@ from kiosk.screen.widgets.touch_button import TouchButton
 Make = Callable[..., Screen]
 KEY_LEAST_MM = 20.0  # of a digit: where a standing user stops getting better, bare (above)
 ROOMY = ("1280x800", "1024x600")
-SCENES = {**scenes.scenes(), **people_scenes()}
+SCENES = {**scenes.scenes(), **people_scenes(), **book_scenes()}
 
 
 def height_mm(distance_m: float, minutes: float) -> float:

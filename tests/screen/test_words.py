@@ -84,7 +84,7 @@ def test_no_row_is_left_over() -> None:
     families = {
         "state", "flag", "permissive", "alarm", "refused", "forbids", "reset_cause", "why",
         "waiting", "caution", "zone", "tool", "step", "alarm_state", "scale", "sheet",
-        "grade", "judged", "bypass_reason", "shelve_reason", "role",
+        "grade", "judged", "bypass_reason", "shelve_reason", "role", "result",
     }  # fmt: skip
     left = []
     for key in WORDS.rows:

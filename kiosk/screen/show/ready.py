@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kiosk.interlock.snapshot import JobShown, Snapshot
-from kiosk.screen.show import numbers, people
+from kiosk.screen.show import cycles, numbers, people
 from kiosk.screen.show.shown import Button, Desk, Note, ReadyShown, Row
 from kiosk.words import Words
 
@@ -168,13 +168,14 @@ def _reason(words: Words, job: JobShown) -> str:
 
 
 def buttons(words: Words, snapshot: Snapshot, desk: Desk) -> tuple[Button, ...]:
-    """Signing on while nobody is, and the next page, where there is more than one."""
+    """Past cycles, signing on while nobody is, and the next page, where there is one."""
     count = pages(snapshot)
     if snapshot.state == "STARTING" or snapshot.planning is not None:
         return ()
     unsigned = people.set_up(snapshot) and snapshot.role is None
-    sign_on = (people.button(words, snapshot),) if unsigned else ()
+    first: tuple[Button, ...] = (cycles.button(words),) if desk.has_book else ()
+    first += (people.button(words, snapshot),) if unsigned else ()
     if count < 2:
-        return sign_on
+        return first
     page = words.say("ready.page", page=desk.page % count + 1, pages=count)
-    return (*sign_on, Button(words.say("ready.more"), page, opens="page"))
+    return (*first, Button(words.say("ready.more"), page, opens="page"))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from kiosk.interlock.snapshot import AlarmShown, ShelvedShown, Snapshot
 from kiosk.job.plan import Governed, Input, Plan, SeatState, weakest
-from kiosk.screen.show import hold, numbers, people, setup, stop, waive
+from kiosk.screen.show import cycles, hold, numbers, people, setup, stop, waive
 from kiosk.screen.show.frame import HOLD_S, command
 from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay, Row
 from kiosk.words import Words
@@ -35,23 +37,22 @@ def overlay(
         return Overlay(
             sheet.kind, sheet.title, rows=sheet.rows, buttons=sheet.buttons, back=back(words)
         )
-    return _of_people(words, snapshot, desk)
+    return _more(words, snapshot, desk)
 
 
-def _of_people(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay | None:
-    """Sheets to sign on, and those only for whom may."""
+def _more(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay | None:
+    """Sheets to sign on, those only for whom may, and past cycles."""
     close = back(words)
-    if desk.overlay == "people":
-        return people.listed(words, snapshot, desk, close)
-    if desk.overlay == "keypad":
-        return people.keypad(words, desk, close)
-    if desk.overlay == "bypass":
-        return waive.checks(words, snapshot, close)
-    if desk.overlay == "bypass_reason":
-        return waive.bypass_reason(words, snapshot, desk, close)
-    if desk.overlay == "shelve_reason":
-        return waive.shelve_reason(words, snapshot, desk, close)
-    return None
+    sheets: dict[str, Callable[[], Overlay]] = {
+        "people": lambda: people.listed(words, snapshot, desk, close),
+        "keypad": lambda: people.keypad(words, desk, close),
+        "bypass": lambda: waive.checks(words, snapshot, close),
+        "bypass_reason": lambda: waive.bypass_reason(words, snapshot, desk, close),
+        "shelve_reason": lambda: waive.shelve_reason(words, snapshot, desk, close),
+        "cycles": lambda: cycles.listed(words, desk, close),
+        "cycle": lambda: cycles.opened(words, desk),
+    }
+    return sheets[desk.overlay]() if desk.overlay in sheets else None
 
 
 def words_only(words: Words, caution: str) -> Overlay:

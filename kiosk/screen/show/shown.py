@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from kiosk.screen.book import Found
+
 Point = tuple[float, float]
 
 
@@ -327,10 +329,25 @@ class Keypad:
 
 
 @dataclass(frozen=True, slots=True)
+class Record:
+    """The trace of a past cycle, (low, high) levels as shares of the scale, oldest first.
+
+    ``unknown``: parts of the time in which no sample was valid.  ``top`` empty: nothing is drawn.
+    """
+
+    trace: tuple[tuple[float, float] | None, ...] = ()
+    unknown: tuple[bool, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    top: str = ""
+    gauge: str = ""
+    long: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Overlay:
     """A sheet over body and rail.
 
-    ``kind``: alarms | permissives | table | details | causes | people | keypad.
+    ``kind``: alarms permissives table details causes people keypad cycles cycle.
     """
 
     kind: str = ""
@@ -341,6 +358,7 @@ class Overlay:
     buttons: tuple[Button, ...] = ()
     empty: str = ""
     keypad: Keypad = Keypad()
+    record: Record = Record()
     back: Button = Button()
 
 
@@ -368,7 +386,9 @@ class Desk:
     page: int = 0
     cause: str = ""
     ticked: frozenset[str] = frozenset()
-    about: str = ""  # check or alarm that a reason is picked for
+    about: str = ""  # check or alarm that a reason is picked for, or cycle
+    has_book: bool = False  # past cycles can be read
+    book: Found | None = None  # what was read of them last
     people: tuple[Mapping[str, Any], ...] = ()  # who may sign on
     who: str = ""  # the name that was picked
     typed: int = 0  # digits of a PIN

@@ -55,13 +55,13 @@ def _first(words: Words, alarm: AlarmShown | None, desk: Desk) -> str:
     )
 
 
-def local_time(utc: str, offset_s: int) -> str:
-    """An RFC 3339 time as hours, minutes and seconds here; as it stands when it is not one."""
+def local_time(utc: str, offset_s: int, style: str = "%H:%M:%S") -> str:
+    """An RFC 3339 time as it is here; as it stands when it is not one."""
     try:
         moment = datetime.fromisoformat(utc.replace("Z", "+00:00"))
     except ValueError:
         return utc
-    return (moment + timedelta(seconds=offset_s)).strftime("%H:%M:%S")
+    return (moment + timedelta(seconds=offset_s)).strftime(style)
 
 
 def buttons(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:

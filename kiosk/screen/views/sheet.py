@@ -10,6 +10,7 @@ from kiosk.screen.show.shown import AlarmRow, Button, Overlay
 from kiosk.screen.widgets.keypad import KeypadBox
 from kiosk.screen.widgets.marks import PriorityMark
 from kiosk.screen.widgets.panel import Surface
+from kiosk.screen.widgets.record import RecordBox
 from kiosk.screen.widgets.rows import Grid, Rows
 from kiosk.screen.widgets.text import Text, line_px, wrap
 from kiosk.screen.widgets.touch_button import TouchButton
@@ -17,6 +18,8 @@ from kiosk.screen.widgets.touch_button import TouchButton
 ALARMS = 2
 BUTTONS = 3
 LINES = 4
+GRIDS = ("causes", "people", "cycles")
+FACTS_SHARE = 0.45  # of the width: the facts of a cycle, beside its trace
 FEW = 4  # tiles that stand two by two
 HEAD_MM = 6.0
 LARGEST_MM = 3.9
@@ -147,9 +150,12 @@ class Sheet(Surface):
         self._lines = Lines()
         self._alarms = [AlarmLine() for _ in range(ALARMS)]
         self._keypad = KeypadBox()
+        self._facts = Rows(columns=1, detail_mm=50.0, cap=3.5, row_mm=8.0)
+        self._record = RecordBox()
         self._back = TouchButton()
         self._buttons = [TouchButton() for _ in range(BUTTONS)]
         children = (self._title, self._empty, self._rows, self._grid, self._lines, self._keypad)
+        children = (*children, self._facts, self._record)
         for child in (*children, *self._alarms, self._back, *self._buttons):
             self.add_widget(child)
         for source in (self._grid, self._keypad, *self._alarms, self._back, *self._buttons):
@@ -170,10 +176,13 @@ class Sheet(Surface):
         shown = self.shown
         self._title.words, self._empty.words = shown.title, shown.empty
         self._rows.shown = shown.rows if shown.kind in ("permissives", "table") else ()
-        self._grid.shown = shown.rows if shown.kind in ("causes", "people") else ()
+        self._grid.shown = shown.rows if shown.kind in GRIDS else ()
+        self._facts.shown = shown.rows if shown.kind == "cycle" else ()
+        self._record.shown = shown.record
         count = len(self._grid.shown)
-        self._grid.columns = 2 if count <= FEW else 4
-        self._grid.lines = 1 if count <= 2 else 2
+        past = shown.kind == "cycles"  # their tiles stand alike, few or many
+        self._grid.columns = 3 if past else 2 if count <= FEW else 4
+        self._grid.lines = 1 if count <= 2 and not past else 2
         self._keypad.shown = shown.keypad
         self._lines.shown = shown.lines
         self._lines.opacity = 1.0 if shown.lines else 0.0
@@ -203,6 +212,10 @@ class Sheet(Surface):
         for child in (self._rows, self._lines, self._empty):
             child.pos, child.size = (x, low), (wide, body)
         self._rows.row_mm = 30.0
+        facts = wide * FACTS_SHARE
+        self._facts.pos, self._facts.size = (x, low), (facts, body)
+        self._record.pos = (x + facts + theme.mm(3.0), low + theme.mm(1.0))
+        self._record.size = (wide - facts - theme.mm(3.0), body - theme.mm(2.0))
         self._keypad.pos = (x, self.y + under)
         self._keypad.size = (wide, self.y + self.height - theme.mm(1) - self.y - under)
         between, below = theme.mm(6.0), theme.mm(3.0)

@@ -42,8 +42,8 @@ class TileButton(TouchButton):
         self._sign.size, self._sign.pos = (side, side), (x, (self.y + self.height / 2) - side / 2)
         if side:
             x, width = x + side + theme.mm(2.5), width - side - theme.mm(2.5)
+        self._words.cap = theme.BODY_MM if side else 8.0 if self.big else 5.2
         super()._place_words(x, y, width, height)
         self._words.bold = self.row.mark not in ("warn", "yes")
         self._words.halign = self._detail.halign = "left" if side else "center"
-        self._words.cap = theme.BODY_MM if side else 8.0 if self.big else 5.2
         self._detail.cap = 4.4 if self.big else 3.6

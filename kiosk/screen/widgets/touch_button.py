@@ -162,7 +162,9 @@ class TouchButton(Surface):
 
     def _place_words(self, x, y, width, height):
         share = self.words_share if self._detail.words else 1.0
-        low = height * (1 - share) + (theme.mm(1.0) if self._detail.words else 0.0)
+        low = height * (1 - share) + (
+            theme.mm(0.3 * self._words.cap) if self._detail.words else 0.0
+        )
         self._words.pos, self._words.size = (x, y + low), (width, height - low)
         self._words.valign = "bottom" if self._detail.words else "middle"
         self._detail.valign = "top"
