@@ -5,13 +5,14 @@
 
 Not part of the test run.  Every comparison, "and"/"or", "not", condition, number, truth value,
 sum and bare call in ``kiosk/interlock`` is changed on its own in memory, and tests of this folder
-are run in a forked process until one fails: first those that run the changed line, the quickest
-first, then all others.  Works on a copy, so that files may be edited meanwhile.  A mutant that no
-test notices is printed with its line and counted; the exit status is 1 when there is one that
-``EQUAL`` does not name.  One that keeps the processor for three times all tests is noticed too.
-With ``--minutes`` they are tried in a fixed shuffled order until so long after the start, and how
-many were tried is told: ``.ci/run`` tries another share with each commit.  Code that only describes
-(annotations, decorators, words) is left alone.
+are run in a forked process until one fails.  First only the running function is changed, for some
+tests that run the changed line; what these do not notice is imported anew with its change, for all
+tests.  Works on a copy, so that files may be edited meanwhile.  A mutant that no test notices is
+printed with its line and counted; the exit status is 1 when there is one that ``EQUAL`` does not
+name.  One that keeps the processor for three times all tests is noticed too.  With ``--minutes``
+they are tried in a fixed shuffled order until so long after the start, and how many were tried is
+told: ``.ci/run`` tries another share with each commit.  Code that only describes (annotations,
+decorators, words) is left alone.
 """
 
 from __future__ import annotations
@@ -29,11 +30,13 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from types import ModuleType
 
 from equal_mutants import EQUAL
+from forked import each, fork
 from mutations import PACKAGE, Mutant, mutants_of
 
 HERE = Path(__file__).resolve().parent
@@ -44,7 +47,7 @@ COPY = Path(SCRATCH.name).resolve()
 LEFT_OUT = {"__init__", "commands", "decision", "facts", "reading", "states", "snapshot", "codes"}
 ORDER = ("table", "main_path", "docs", "window", "two_gauges", "permissives", "commands", "waivers",
          "stories", "alarms", "doubts", "step", "trend", "limits", "alarm_rows")  # fmt: skip
-FIRST = 40  # tests of the line that are tried before all others
+PART = 0.1  # of the time of all tests, for those that are tried before all others
 
 
 class Hand(importlib.abc.MetaPathFinder, importlib.abc.Loader):
@@ -64,20 +67,37 @@ class Hand(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
 
 class Map:
-    """Which tests run a line, the quickest first, and how long no mutant may take."""
+    """Which tests run a line, the quickest first, and how long a mutant may take."""
 
     def __init__(self, seconds: dict[str, float], lines: dict[str, set[tuple[str, int]]]) -> None:
-        self.limit_s = 60 + int(3.0 * sum(seconds.values()))
+        self._seconds = seconds
+        self._whole_s = sum(seconds.values())
+        self.limit_s = 60 + int(3.0 * self._whole_s)
         self._of: dict[tuple[str, int], list[str]] = {}
-        for test in sorted(seconds, key=seconds.__getitem__):
+        for test in _mixed(sorted(seconds, key=seconds.__getitem__)):
             for line in lines[test]:
                 self._of.setdefault(line, []).append(test)
 
     def tests(self, mutant: Mutant) -> list[str]:
-        """Of every line of the changed place the first tests, without repeats."""
-        lines = range(mutant.line, mutant.last + 1)
-        found = [test for line in lines for test in self._of.get((mutant.module, line), [])[:FIRST]]
-        return list(dict.fromkeys(found))
+        """Of the first lines of the changed place: as many as take ``PART`` of all tests' time."""
+        chosen: dict[str, float] = {}
+        for line in range(mutant.line, mutant.last + 1):
+            for test in self._of.get((mutant.module, line), ()):
+                if sum(chosen.values()) > PART * self._whole_s:
+                    break
+                chosen[test] = self._seconds[test]
+        return list(chosen)
+
+
+def _mixed(tests: Sequence[str]) -> list[str]:
+    """One of each function, then the next of each: what differs only by its numbers comes later."""
+    met: Counter[str] = Counter()
+    rounds = []
+    for place, test in enumerate(tests):
+        function = test.partition("[")[0]
+        rounds.append((met[function], place, test))
+        met[function] += 1
+    return [test for _, _, test in sorted(rounds)]
 
 
 def pytest_run(targets: list[str], *plugins: object) -> int:
@@ -109,20 +129,6 @@ def run_tests(mutant: Mutant, covered: Map, files: list[str]) -> int:
     sys.meta_path.insert(0, Hand(mutant))
     near = covered.tests(mutant)
     return (pytest_run(near) if near else 0) or pytest_run(files)
-
-
-def fork(job: Callable[..., int], *arguments: object) -> int:
-    """Start a job in a quiet child; returns its process id.  Its status: 0 nobody noticed."""
-    pid = os.fork()
-    if pid:
-        return pid
-    quiet = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(quiet, 1)
-    os.dup2(quiet, 2)
-    try:
-        os._exit(job(*arguments))
-    except BaseException:
-        os._exit(9)
 
 
 def take_copy() -> None:
@@ -164,19 +170,36 @@ def must_pass(files: list[str], jobs: int) -> Map:
     return Map(seconds, lines)
 
 
+def swapped_noticed(
+    mutants: list[Mutant], covered: Map, files: list[str], jobs: int, until_s: float
+) -> list[Mutant]:
+    """Those that the tests notice when only the running function is changed: most, and quickly."""
+    kept = COPY / "noticed.pickle"
+
+    def run() -> int:
+        from swapped import Swapping
+
+        plugin = Swapping(mutants, covered.tests, covered.limit_s)
+        plugin.jobs, plugin.until_s = jobs, until_s
+        status = pytest_run(["-s", *files], plugin)
+        kept.write_bytes(pickle.dumps([mutants.index(mutant) for mutant in plugin.noticed]))
+        return status
+
+    if os.waitpid(fork(run), 0)[1] != 0:
+        return []
+    return [mutants[number] for number in pickle.loads(kept.read_bytes())]
+
+
 def survivors(
     mutants: list[Mutant], covered: Map, files: list[str], jobs: int, until_s: float
 ) -> tuple[int, int]:
     """Try them, a few at a time; how many were tried, and how many lived that are not equal."""
-    running: dict[int, Mutant] = {}
-    waiting = list(reversed(mutants))
-    tried = lived = 0
-    while running or (waiting and time.monotonic() < until_s):
-        while waiting and len(running) < jobs and time.monotonic() < until_s:
-            mutant = waiting.pop()
-            running[fork(run_tests, mutant, covered, files)] = mutant
-        pid, status = os.wait()
-        mutant, tried = running.pop(pid), tried + 1
+    noticed = swapped_noticed(mutants, covered, files, jobs, until_s)
+    left = [mutant for mutant in mutants if mutant not in noticed]
+    print(f"{len(noticed)} of {len(mutants)} noticed at once, {len(left)} left", flush=True)
+    tried, lived = len(noticed), 0
+    for mutant, status in each(left, lambda m: run_tests(m, covered, files), jobs, until_s):
+        tried += 1
         if status == 0:
             why = EQUAL.get((mutant.module, mutant.words))
             lived += why is None
