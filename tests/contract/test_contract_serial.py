@@ -202,13 +202,13 @@ def test_what_is_asked_in_doubt_cannot_be_answered_by_what_is_late(lost: Request
 
 
 def test_nothing_is_asked_while_the_line_babbles() -> None:
-    ended_s: list[float] = []
+    put_s: list[float] = []
 
     def babble(server: PtyServer) -> None:
         for _ in range(12):
+            put_s.append(time.monotonic())
             server.put(b"\x55")
             server.busy(0.05)
-        ended_s.append(time.monotonic())
 
     def begin(server: PtyServer) -> None:
         threading.Thread(target=babble, args=[server], daemon=True).start()
@@ -219,7 +219,7 @@ def test_nothing_is_asked_while_the_line_babbles() -> None:
         answer_of(link)
         link.close()
     assert len(server.requests) == 3  # the one lost, the one that ends the doubt, the one wanted
-    assert server.asked_s[1] - ended_s[0] > QUIET_S - 0.1
+    assert server.asked_s[1] - put_s[-1] > QUIET_S - 0.01
 
 
 def test_bytes_that_come_unasked_are_never_taken_for_an_answer() -> None:
@@ -263,6 +263,20 @@ def test_a_port_that_cannot_be_set_as_the_address_says_is_closed() -> None:
             answer = link.ask(Request(4, 8, 1))
             assert isinstance(answer, Answer) or answer.why is Why.CLOSED
         link.close()
+
+
+@pytest.mark.parametrize("asked", [numbered, PtyServer.hang_up])
+def test_an_unplugged_line_is_told_closed_at_once(asked: Callable[[PtyServer], None]) -> None:
+    """Between two questions, and while an answer is awaited."""
+    with PtyServer([numbered, asked]) as server:
+        link = link_to(server)
+        answer_of(link)
+        if asked is numbered:
+            server.hang_up()
+        gone = link.ask(Request(4, 8, 1))
+        link.close()
+    assert isinstance(gone, Fault)
+    assert gone.why is Why.CLOSED
 
 
 def test_a_port_that_is_not_there_is_closed() -> None:

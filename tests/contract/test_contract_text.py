@@ -162,5 +162,6 @@ def test_a_new_reader_drops_what_may_be_the_rest_of_a_line() -> None:
 def test_a_line_without_an_end_is_dropped_and_the_next_one_read() -> None:
     reader = WholeLines()
     assert reader.feed(b"\n" + b"7" * (LONGEST_LINE + 1)) == []
+    assert reader.rest == b"", "nothing is kept of it"
     assert reader.feed(b"7" * 50 + b"\n-3\n") == [b"-3"]
     assert reader.feed(b"8" * (LONGEST_LINE + 1) + b"\n-4\n") == [b"-4"]
