@@ -20,6 +20,7 @@ from kiosk.job.program import Move, MoveKind, Plane, Program
 from kiosk.mistakes import BadInput, Mistake
 
 CHORD_MM = 0.02
+_AT_ONCE = 2000  # moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +106,10 @@ def _missing(job: Job, move: Move, only: Tool | None) -> str | None:
 def cuts_of(job: Job, program: Program, frame: ProgramFrame) -> Iterator[Cut]:
     """Every straight piece, rapids too, in program order.  ``refuse_missing`` must have passed."""
     only, order = only_tool(job, program), 0
-    for move in program.moves:
+    for move, rows in _paths(program, frame):
         tool = only if move.tool is None else job.tools.get(move.tool)
-        if move.kind is MoveKind.RETRACT_OFF or tool is None:
+        if tool is None:
             continue
-        points = frame.to_part(np.array(move.points(CHORD_MM)))
-        rows = [(float(x), float(y), float(z)) for x, y, z in points]
         if not move.start_known:
             rows[0] = rows[-1]  # where it comes from is not known: judged where it ends
         for start, end in pairwise(rows):
@@ -127,6 +126,24 @@ def cuts_of(job: Job, program: Program, frame: ProgramFrame) -> Iterator[Cut]:
                 reversed_spindle=move.reversed_spindle,
             )
             order += 1
+
+
+def _paths(program: Program, frame: ProgramFrame) -> Iterator[tuple[Move, list[Vector]]]:
+    """Moves with their corners in the part frame.  What goes on starts at the very same corner."""
+    moves = [move for move in program.moves if move.kind is not MoveKind.RETRACT_OFF]
+    last: tuple[Vector, Vector] | None = None
+    for begin in range(0, len(moves), _AT_ONCE):
+        some = moves[begin : begin + _AT_ONCE]
+        points = [move.points(CHORD_MM) for move in some]
+        corners = frame.to_part(np.array([point for own in points for point in own])).tolist()
+        place = 0
+        for move, own in zip(some, points, strict=True):
+            rows = [(x, y, z) for x, y, z in corners[place : place + len(own)]]
+            place += len(own)
+            if last is not None and last[0] == move.start:
+                rows[0] = last[1]
+            last = move.end, rows[-1]
+            yield move, rows
 
 
 def facts_of(program: Program, frame: ProgramFrame) -> ProgramFacts:
