@@ -57,7 +57,7 @@ def people_scenes() -> dict[str, Scene]:
         forbids_reset=("not_signed_on",),
     )  # fmt: skip
     bypass = snapshot(
-        "CHECKING", permissives=with_bypassable(("gauge_in_date", "asked"), "gauge_in_date"),
+        "CHECKING", permissives=with_bypassable(("hold_settled", "asked"), "gauge_in_date"),
         flags=("SIMULATED", "BYPASSED"), allowed=(*scenes.CHECK_COMMANDS, "end_bypass"),
         bypasses=(BypassShown("gauge_in_date", "calibration_is_booked", "A. Berg", 60.0),),
     )  # fmt: skip

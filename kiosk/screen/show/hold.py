@@ -168,8 +168,8 @@ def _ask(words: Words, snapshot: Snapshot) -> Button:
 
 
 def rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
-    """Every condition, the missing ones first, for the list of all."""
-    ordered = sorted(snapshot.permissives, key=lambda row: row.holds)
+    """Every condition, the missing ones first, then the bypassed, for the list of all."""
+    ordered = sorted(snapshot.permissives, key=lambda row: (row.holds, not row.bypassed))
     return tuple(_row(words, snapshot, row) for row in ordered)
 
 
