@@ -127,6 +127,8 @@ STORIES = (
         "another master writes the contacts open", "cut", partial(masters, False), OPEN,
         ("CUTTING", "LOW HOLD", "CHECKING", "PAUSED"),
         lambda bench: bench.alarm("A12") or CONTACT in bench.unmet(), gone, signals_back,
+        flicker=True,
+        note="told, and the feed is held; the pause that follows ends by itself in a new check",
     ),
     Story(
         "machine restarted in the cut", "cut", restarted, OPEN,
