@@ -22,7 +22,9 @@ _CYCLE = """
         c.opened_utc, c.closed_ms, c.closed_utc, c.result, c.minimum_kpa, c.start_kpa,
         c.start_vacuum_kpa, c.lowest_ratio, c.lowest_vacuum_kpa, c.cutting_s, c.alarms
     FROM cycle c LEFT JOIN plan p ON p.digest = c.plan"""
-_EVENT = "SELECT number, run, note, at_ms, utc, cycle, kind, data FROM event"
+_EVENT = """
+    SELECT number, run, note, at_ms, utc, cycle, kind, data, lower(hex(previous)), lower(hex(hash))
+    FROM event"""
 _READABLE = "kind <> 'facts'"  # facts are for the replay alone
 _RAISED = """
     SELECT json_extract(data, '$.code') FROM event
@@ -52,8 +54,8 @@ def _cycle_row(db: sqlite3.Connection, row: tuple[Any, ...]) -> CycleRow:
 
 
 def _event_row(row: tuple[Any, ...]) -> EventRow:
-    *fields, data = row
-    return EventRow(*(*fields, json.loads(data)))
+    *fields, data, previous, own = row
+    return EventRow(*(*fields, json.loads(data), previous, own))
 
 
 def cycles(path: Path, limit: int = 50, site_digest: str | None = None) -> tuple[CycleRow, ...]:

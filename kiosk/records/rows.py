@@ -11,7 +11,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class EventRow:
-    """One event.  ``note`` is its number within its run; None for the log's own events."""
+    """One event.  ``note`` is its number within its run; None for the log's own events.
+
+    ``previous`` is the hash of the event before, ``hash`` its own: see ``docs/log.md``.
+    """
 
     number: int
     run: int
@@ -21,6 +24,8 @@ class EventRow:
     cycle: str | None
     kind: str
     data: Mapping[str, object]
+    previous: str
+    hash: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,6 +157,16 @@ def test_export_of_events_has_their_data_as_json(
     assert [json.loads(row["data"]) for row in rows] == [dict(n.data) for n in story.cut("c-1")]
 
 
+def test_export_of_events_has_the_chain(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each names the hash of the one before it; the last is the link that is noted."""
+    rows = list(csv.DictReader(io.StringIO(said(capsys, data, "export", "events"))))
+    before = {int(row["number"]): row["hash"] for row in rows}
+    linked = [row for row in rows if int(row["number"]) - 1 in before]
+    assert len(linked) > 5
+    assert all(row["previous"] == before[int(row["number"]) - 1] for row in linked)
+    assert f"Newest link: {rows[-1]['hash']}" in said(capsys, data, "verify")
+
+
 def test_export_of_a_trace_has_every_sample(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = said(capsys, data, "export", "trace", "--cycle", "c-1")
     rows = list(csv.DictReader(io.StringIO(out)))
