@@ -11,8 +11,7 @@ tests.  Works on a copy, so that files may be edited meanwhile.  A mutant that n
 printed with its line and counted; the exit status is 1 when there is one that ``EQUAL`` does not
 name.  One that keeps the processor for three times all tests is noticed too.  With ``--minutes``
 they are tried in a fixed shuffled order until so long after the start, and how many were tried is
-told: ``.ci/run`` tries another share with each commit.  Code that only describes (annotations,
-decorators, words) is left alone.
+told.  Code that only describes (annotations, decorators, words) is left alone.
 """
 
 from __future__ import annotations
