@@ -18,6 +18,8 @@ def wait_s(wrong: int) -> float:
     """The wait after so many wrong tries on end, in s."""
     if wrong < FREE:
         return 0.0
+    if wrong >= LOCKED_AT:  # a file may hold any count, and 2 to its power need not be a number
+        return LONGEST_WAIT_S
     return min(FIRST_WAIT_S * 2.0 ** (wrong - FREE), LONGEST_WAIT_S)
 
 
@@ -49,5 +51,9 @@ class Tries:
 
 
 def after_restart(wrong: Mapping[str, int], now_s: float) -> Tries:
-    """Tries as they were kept: the wait begins anew, so that switching off does not shorten it."""
-    return Tries(wrong, {mark: now_s + wait_s(count) for mark, count in wrong.items()})
+    """Tries as they were kept: the wait begins anew, so that switching off does not shorten it.
+
+    More than lock a person are as many as lock one: no count of a damaged file grows further.
+    """
+    kept = {mark: min(count, LOCKED_AT) for mark, count in wrong.items()}
+    return Tries(kept, {mark: now_s + wait_s(count) for mark, count in kept.items()})

@@ -48,3 +48,12 @@ def test_a_restart_shortens_nothing() -> None:
     assert tries.left_s("m", 1000.0) == 60.0
     assert tries.is_locked("n")
     assert tries.failed("m", 1060.0).left_s("m", 1060.0) == 120.0
+
+
+@pytest.mark.parametrize("wrong", [11, 1027, 2000, 10**400])
+def test_any_count_of_a_damaged_file_is_a_lock_and_the_longest_wait(wrong: int) -> None:
+    assert wait_s(wrong) == 3600.0
+    tries = after_restart({"m": wrong}, 100.0)
+    assert (tries.is_locked("m"), tries.left_s("m", 100.0)) == (True, 3600.0)
+    assert tries.failed("m", 100.0).left_s("m", 100.0) == 3600.0
+    assert tries.wrong == {"m": 10}
