@@ -28,8 +28,9 @@ class Notifier:
     def stepped(self, now_s: float) -> None:
         """A step was completed at ``now_s``.  Returns at once, whatever becomes of the message."""
         if self._sent_s is None:
-            self._send(b"READY=1\nWATCHDOG=1")
-            self._sent_s = now_s
+            # Kept until it went out: without it a supervisor ends a guard that works.
+            if self._send(b"READY=1\nWATCHDOG=1"):
+                self._sent_s = now_s
         elif self._every_s is not None and now_s - self._sent_s >= self._every_s:
             self._send(b"WATCHDOG=1")
             self._sent_s = now_s
@@ -38,10 +39,14 @@ class Notifier:
         """The guard was told to end, or has to."""
         self._send(b"STOPPING=1")
 
-    def _send(self, message: bytes) -> None:
-        if self._socket is not None and self._address is not None:
-            with contextlib.suppress(OSError):  # a full or vanished socket is no reason to stop
-                self._socket.sendto(message, self._address)
+    def _send(self, message: bytes) -> bool:
+        """Whether it went out.  A full or vanished socket is no reason to stop."""
+        if self._socket is None or self._address is None:
+            return True  # nobody asked
+        with contextlib.suppress(OSError):
+            self._socket.sendto(message, self._address)
+            return True
+        return False
 
 
 def _datagrams() -> socket.socket:

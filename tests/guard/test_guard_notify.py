@@ -95,6 +95,23 @@ def test_a_supervisor_that_is_gone_or_does_not_listen_holds_nobody_up(
     assert BEAT in waiting(supervisor)
 
 
+def test_ready_is_sent_again_until_a_full_queue_takes_it_and_before_any_beat(
+    supervisor: socket.socket,
+) -> None:
+    """sd_notify(3): a start is only over for the supervisor with READY=1."""
+    told = from_environment(asked(supervisor, "1000000"))
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as other:
+        other.setblocking(False)
+        with pytest.raises(BlockingIOError):
+            for _ in range(5_000):  # more than a socket's queue takes
+                other.sendto(b"FULL=1", supervisor.getsockname())
+    told.stepped(100.0)
+    assert set(waiting(supervisor)) == {b"FULL=1"}
+    for n in range(9):
+        told.stepped(100.125 + 0.125 * n)
+    assert waiting(supervisor) == [READY, *[BEAT] * 4]
+
+
 def test_a_real_guard_beats_while_it_steps_is_silent_when_stopped_and_says_that_it_ends(
     supervisor: socket.socket, tmp_path: Path
 ) -> None:
