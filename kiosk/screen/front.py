@@ -228,6 +228,8 @@ class Front:
             self.say(self._words.say("notice.epoch"), now_s, EPOCH_NOTICE_S)
         if snapshot.state != self._state:
             self._state = snapshot.state
+            if self._state in TAKE_OVER and self._notice == self._words.say("people.done"):
+                self._notice = ""  # the stop card says what was first in its place
             if self._sheet not in signing.SHEETS or self._state in TAKE_OVER:
                 self._close()
         setup = (snapshot.plan, snapshot.cycle or "")

@@ -14,7 +14,7 @@ from pathlib import Path
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
 
-DEADLINE_S = 8.0
+DEADLINE_S = 60.0
 
 
 def await_true(true: Callable[[], object], what: str, deadline_s: float = DEADLINE_S) -> None:

@@ -157,7 +157,7 @@ def test_an_opened_cycle_tells_what_it_needed_what_it_had_and_who() -> None:
     assert said["Minimum at the cups"] == "52 kPa"
     assert said["Start level"] == "61 kPa"
     assert said["At the start"] == "66 kPa"
-    assert said["Lowest R"] == "93 %"
+    assert said["Lowest R in the cut"] == "93 %"
     assert said["Signed on"] == "C. Dahl, A. Berg"
     assert (said[WORDS.say("alarm.A01.title")], "and 2 more" in said) == ("A01", True)
 

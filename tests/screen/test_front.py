@@ -42,7 +42,7 @@ class Desk:
         self.screen.show(shown)
         return shown
 
-    def until(self, true: Callable[[Shown], object], what: str, deadline_s: float = 8.0) -> Shown:
+    def until(self, true: Callable[[Shown], object], what: str, deadline_s: float = 60.0) -> Shown:
         await_true(lambda: true(self.draw()), what, deadline_s)
         return self.draw()
 

@@ -18,7 +18,7 @@ from test_front import Desk as AnyDesk
 
 from kiosk.screen import signing, theme
 from kiosk.screen.show import show
-from kiosk.screen.show.shown import Button, Overlay, Shown
+from kiosk.screen.show.shown import Button, Overlay, Shown, StopShown
 from kiosk.screen.widgets.keypad import Key
 
 Make = Callable[..., Screen]
@@ -363,6 +363,19 @@ def test_a_keypad_stays_when_the_check_goes_on_and_gives_way_to_a_loss(
     assert shown.overlay.keypad.dots == "\u2022" * 2
     one.server.publish(signed(snapshot("HOLD LOST")))
     one.until(lambda s: s.overlay is None and s.view == "stop", "the keypad hides the stop card")
+
+
+def test_that_somebody_signed_on_gives_way_to_what_was_first_in_a_loss(
+    desk: Callable[..., Desk],
+) -> None:
+    one = desk(CHECKING)
+    one.draw()
+    one.scan("B-0003")
+    one.until(lambda s: s.strip.notice == WORDS.say("people.done"), "no word of the sign-on")
+    one.server.publish(signed(snapshot("HOLD LOST", alarms=(alarm("A01", first=True),))))
+    shown = one.until(lambda s: s.view == "stop", "no stop card")
+    assert isinstance(shown.body, StopShown)
+    assert WORDS.say("alarm.A01.title") in shown.body.first
 
 
 def test_a_supervisor_unlocks_by_name(desk: Callable[..., Desk]) -> None:
