@@ -10,7 +10,7 @@ from functools import partial
 
 from kiosk.hold.materials import LIPS, friction
 from kiosk.job.holding import Body, Setup, worst_of
-from kiosk.job.job_file import Job
+from kiosk.job.job_file import FEED_OVERRIDES, Job
 from kiosk.job.otherwise import (
     has_sense,
     in_passes,
@@ -27,6 +27,7 @@ FEED_SHARE = 0.7
 MOST_CUPS = 3  # single cups that are told, the best first
 MOST_PUSHES = 5000  # cuts that meet material; of more, cures take long
 _SENSES = ("climb", "conventional")
+_TAPERING = ("ball", "vee")  # wider further up
 _SHARES = ("half", "a third", "a quarter")
 
 
@@ -145,10 +146,7 @@ class _Changes:
     # -- cutting: other loads ----------------------------------------------------------------
 
     def _cutting(self) -> Iterator[_Changed]:
-        feed = round(self.job.feed_override * FEED_SHARE, 6)
-        slower = replace(self.job, feed_override=feed)
-        words = f"feed at {feed * 100.0:.0f} %"
-        yield "feed", words, self._when(lambda setup: with_job(setup, slower))
+        yield from self._feed()
         governed = worst_of(self.worked.bodies).governed()
         if governed is None or governed.line is None or governed.tool is None:
             return
@@ -162,9 +160,24 @@ class _Changes:
             words = f"a sharp edge on tool {number}"
             yield "edge", words, self._when(lambda setup: with_job(setup, job))
 
+    def _feed(self) -> Iterator[_Changed]:
+        """A lower feed override, where the job file may say so low a one."""
+        feed = round(self.job.feed_override * FEED_SHARE, 6)
+        if feed < FEED_OVERRIDES[0]:
+            return
+        slower = replace(self.job, feed_override=feed)
+        words = f"feed at {feed * 100.0:g} %"
+        yield "feed", words, self._when(lambda setup: with_job(setup, slower))
+
     def _passes(self, number: int) -> Iterator[_Changed]:
-        """Twice as many, three times, four times: until the gauge can reach what is needed."""
+        """Twice as many, three times, four times: until the gauge can reach what is needed.
+
+        Not of a vee or a ball: their flanks meet what the pass before left beside it, so that a
+        lower pass is wider than its own depth, and a share of the depth says too little.
+        """
         worked = self.worked
+        if self.job.tools[number].kind in _TAPERING:
+            return
         for count, share in enumerate(_SHARES, 2):
             then = _kpa(solved(in_passes(self.setup, number, count)))
             yield "passes", f"tool {number} in passes {share} as deep", then

@@ -26,6 +26,7 @@ FRAMES = ("part", "grid")
 Z_ZEROS = ("top", "underside")
 MILLING = ("climb", "conventional", "either")
 OFFSET_NAMES = {f"G{code}": code for code in range(55, 60)}
+FEED_OVERRIDES = 0.1, 3.0  # the lowest and the highest position that a job file may name
 _FAR_MM = 50_000.0
 # Where a helix may be left out; twist drills and ball cutters: common practice, no source.
 _USUAL_HELIX_DEG = {"straight": 0.0, "vee": 0.0, "drill": 30.0, "ball": 30.0}
@@ -174,7 +175,7 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
             0.2 if hold is None else hold.number("deflection_limit_mm", 0.001, 20.0, 0.2)
         ),
         runout_mm=0.0 if hold is None else hold.number("runout_mm", 0.0, 1.0, 0.0),
-        feed_override=1.0 if hold is None else hold.number("feed_override", 0.1, 3.0, 1.0),
+        feed_override=1.0 if hold is None else hold.number("feed_override", *FEED_OVERRIDES, 1.0),
         outline_layer=_read_layer(part, "outline_layer"),
         openings_layer=_read_layer(part, "openings_layer"),
         pins=tuple(_read_pin(row) for row in whole.rows("pin")),

@@ -48,6 +48,7 @@ LEFT, ONWARD_LEFT = (
 )
 BLUNT = JOB.replace('"used"', '"blunt"')
 BACK = HEAD + "G0 X420. Y-2. Z5.\nG1 Z-16. F9000\nG1 X-20.\nG0 Z5.\nM30\n"
+FAST = SLOT.replace(FEED, "F90000")
 TWICE = SLOT.replace("G1 Z-8. F9000\nG1 X420.", "G1 Z-4. F9000\nG1 X420.\nG1 Z-8.\nG1 X-20.")
 
 
@@ -70,6 +71,36 @@ def test_a_change_made_in_the_files_gives_the_minimum_that_was_told(
     assert now is not None
     assert cure.lowers_kpa == pytest.approx(now - cure.minimum_kpa)
     assert cure.minimum_kpa < now
+
+
+def test_a_share_of_the_feed_is_told_as_the_file_takes_it(tmp_path: Path) -> None:
+    """0.7 of 0.62 is 0.434: the words name that position and no rounded one."""
+    heavy = SLOT.replace(FEED, "F30000")
+    cure = told(tmp_path, "feed", JOB + "feed_override = 0.62\n", heavy)
+    assert cure.change == "feed at 43.4 %"
+    lower = then(tmp_path, JOB + "feed_override = 0.434\n", heavy)
+    assert cure.minimum_kpa == pytest.approx(lower, rel=1e-6)
+
+
+@pytest.mark.parametrize(("override", "offered"), [(0.15, True), (0.14, False)])
+def test_no_feed_is_told_that_the_file_would_refuse(
+    override: float, offered: bool, tmp_path: Path
+) -> None:
+    """A feed override is from 0.1 on; 0.7 of 0.15 is 0.105, 0.7 of 0.14 is 0.098."""
+    _, worked = asked(tmp_path, JOB + f"feed_override = {override}\n", FAST)
+    assert ("feed" in {cure.code for cure in cures_of(worked)}) == offered
+
+
+@pytest.mark.parametrize("kind", ["vee", "ball"])
+def test_no_passes_are_told_of_a_cutter_that_tapers(kind: str, tmp_path: Path) -> None:
+    """Its second pass meets the flanks of the first, so half the depth does not tell its push."""
+    wide = JOB.replace("diameter_mm = 10.0", "diameter_mm = 40.0").replace("helix_deg = 30.0\n", "")
+    straight, tapering = (wide.replace('"upcut"', f'"{name}"') for name in ("straight", kind))
+    _, worked = asked(tmp_path, straight)
+    assert "passes" in {cure.code for cure in cures_of(worked)}
+    _, worked = asked(tmp_path, tapering)
+    assert "feed" in {cure.code for cure in cures_of(worked)}
+    assert "passes" not in {cure.code for cure in cures_of(worked)}
 
 
 def test_the_other_sense_is_the_same_path_turned_round(tmp_path: Path) -> None:
