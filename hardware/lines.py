@@ -33,13 +33,9 @@ class Lines:
         if port not in self._lines:
             self._lines[port] = (address, RtuLine(address, self._clock))
         first, line = self._lines[port]
-        if _settings(first) != _settings(address):
+        if first.settings != address.settings:
             raise ValueError(
                 f"{address.port} is set in two ways: devices on one line need the same baud, "
                 "parity and stop"
             )
         return line
-
-
-def _settings(address: SerialAddress) -> tuple[int, str, int]:
-    return address.baud, address.parity, address.stop_bits

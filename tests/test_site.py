@@ -199,16 +199,49 @@ def test_no_number_of_the_example_is_taken_for_a_machines() -> None:
 
 @pytest.mark.parametrize(
     "line",
-    ["lift_mm = 26.0 # FILL IN: raised", "lift_mm=26.0#FILL IN", "lift_mm = 26.0  #  FILL IN"],
+    [
+        "lift_mm = 26.0 # FILL IN: raised",
+        "lift_mm=26.0#FILL IN",
+        "lift_mm = 26.0  #  FILL IN",
+        '"lift_mm" = 26.0 # FILL IN',
+        "lift_mm = 26.0 # fill in: raised",
+        "lift_mm = 26.0 # Fill-in",
+        "lift_mm = 26.0 # 26 is made up, FILL IN the real one",
+    ],
 )
 def test_a_mark_is_seen_however_it_is_written(tmp_path: Path, line: str) -> None:
     with pytest.raises(BadInput, match=r"x\.site\.toml:14: lift_mm still has an example's value"):
         site_of(tmp_path, GOOD.replace("lift_mm = 26.0", line))
 
 
+PITCH = "pitch_mm = [110.0, 120.0]"
+AIR = "[air]\naltitude_m = 120.0"
+DOTTED = "simulated = false\nair.altitude_m = 120.0 # FILL IN"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (GOOD.replace(PITCH, "pitch_mm = [\n  110.0, 120.0 # FILL IN\n]"), "8: pitch_mm"),
+        (GOOD.replace(PITCH, "pitch_mm = [ # FILL IN\n  110.0, 120.0]"), "7: pitch_mm"),
+        (GOOD.replace(PITCH, "pitch_mm = [\n110.0, 120.0] # FILL IN"), "8: pitch_mm"),
+        (GOOD.replace(AIR, "").replace("simulated = false", DOTTED), "4: altitude_m"),
+        (GOOD.replace("lift_mm = 26.0", "# FILL IN: raised\nlift_mm = 26.0"), "14: lift_mm"),
+        (GOOD.replace("[air]", "[air] # FILL IN"), "16: air"),
+        (GOOD.replace("\n", "\r\n").replace("26.0", "26.0 # FILL IN"), "14: lift_mm"),
+    ],
+)
+def test_a_mark_is_seen_in_every_form_of_the_file(tmp_path: Path, text: str, told: str) -> None:
+    """TOML 1.0: dotted keys, arrays over several lines, comments on lines of their own."""
+    (tmp_path / "x.site.toml").write_bytes(text.encode())
+    with pytest.raises(BadInput, match=rf"x\.site\.toml:{told} still has an example's value"):
+        load_site(tmp_path / "x.site.toml")
+
+
 def test_the_words_elsewhere_are_no_mark(tmp_path: Path) -> None:
     site_of(tmp_path, "# Every line marked FILL IN was filled in\n" + GOOD)
     site_of(tmp_path, GOOD.replace("lift_mm = 26.0", "lift_mm = 26.0 # we had to fill in this"))
+    site_of(tmp_path, GOOD.replace('"Router 2"', '"Router # FILL IN" # its name'))
 
 
 def test_the_shipped_layouts_have_all_types_and_word_orders(tmp_path: Path) -> None:
@@ -222,6 +255,14 @@ def text_row(key: str) -> str:
     head = '[[layout]]\nname = "t"\ntype = "text"\nunit = "kPa"\nreference = "gauge"'
     return f"{head}\n{key}\n[limits]"
 
+
+# Two more gauges, on one serial port; the second one's settings are to be put in.
+TWO_ON_A_LINE = "error_kpa = 1.0" + "".join(
+    f'\n[[gauge]]\nname = "{name}"\nrole = "pump"\nkind = "register"\n'
+    f'layout = "vacuum-int16-0.1kPa"\nerror_kpa = 1.0\n'
+    f'address = "modbus-rtu:///dev/ttyS1?{words}"'
+    for name, words in (("a", "baud=19200&unit=1"), ("b", "{}"))
+)
 
 # (what to replace, by what, fragment of the line that must be named, words)
 WRONG = [
@@ -267,6 +308,12 @@ WRONG = [
      'address = "serial:///dev/ttyS1"\nerror_kpa = 1.0\n[[gauge]]\nname = "b"\nrole = "pump"\n'
      'kind = "text"\nerror_kpa = 1.0\naddress = "serial:///dev/ttyS1?baud=9600"', "ttyS1?baud",
      "needs a port of its own"),
+    ("error_kpa = 1.0", TWO_ON_A_LINE.format("baud=9600&unit=2"), "baud=9600",
+     'on the port of gauge "a", with another baud, parity or stop'),
+    ("error_kpa = 1.0", TWO_ON_A_LINE.format("parity=none&unit=2"), "parity=none",
+     "write the same for all devices of one line"),
+    ("error_kpa = 1.0", TWO_ON_A_LINE.format("stop=2&unit=2"), "stop=2",
+     "with another baud, parity or stop"),
     ("drop_kpa = 2.5", "start_ratio = 1.08", "start_ratio", "must be below start_ratio"),
     ("drop_kpa = 2.5", "no_such = 1", "no_such", "[limits] knows"),
     ("[limits]", "[limit]", "[limit]", 'write "limits"'),

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kiosk.mistakes import BadInput
-from kiosk.toml_lines import Table, lines_of, read_toml, toml_from
+from kiosk.toml_lines import Comment, Table, comments_of, lines_of, read_toml, toml_from
 
 TEXT = '''\
 format = 1                      # 1
@@ -67,6 +67,19 @@ LINES = {
 def test_every_key_has_its_line(where: tuple[str | int, ...], line: int) -> None:
     assert tomllib.loads(TEXT)["format"] == 1
     assert lines_of(TEXT)[where] == line
+
+
+def test_comments_are_told_from_what_only_looks_like_one() -> None:
+    """TOML 1.0: a hash starts a comment, except inside a string."""
+    text = TEXT + "  # alone\nlast = '#' # beside\r\n#"
+    assert comments_of(text) == [
+        *(Comment(line, str(line), False) for line in (1, 2, 6)),
+        Comment(9, "9 ] [", False),
+        *(Comment(line, str(line), False) for line in (14, 16, 20)),
+        Comment(24, "alone", True),
+        Comment(25, "beside", False),
+        Comment(26, "", True),
+    ]
 
 
 def test_windows_line_ends_and_a_byte_order_mark_change_no_line(tmp_path: Path) -> None:

@@ -55,6 +55,11 @@ class SerialAddress:
     stop_bits: int
 
     @property
+    def settings(self) -> tuple[int, str, int]:
+        """Baud, parity and stop bits: what all devices of one line must have alike."""
+        return self.baud, self.parity, self.stop_bits
+
+    @property
     def character_s(self) -> float:
         """Time of one character on the wire, s: start, 8 data, parity and stop bits."""
         return (9 + (self.parity != "N") + self.stop_bits) / self.baud

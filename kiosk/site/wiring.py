@@ -5,7 +5,13 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
-from kiosk.site.address import EXAMPLES, is_simulated, parse_address, real_port
+from kiosk.site.address import (
+    EXAMPLES,
+    SerialAddress,
+    is_simulated,
+    parse_address,
+    real_port,
+)
 from kiosk.site.types import GaugeSite, InputOutput, Layout
 from kiosk.site.upkeep import read_date
 from kiosk.toml_lines import Table
@@ -127,30 +133,43 @@ def _read_lines(table: Table, key: str, names: tuple[str, ...]) -> dict[str, int
     return lines
 
 
-def _port_of(text: str) -> str | None:
+def _serial(text: str) -> SerialAddress | None:
     """The serial port of an address; None for a network, and for what is no address."""
     try:
-        return real_port(parse_address(text))
+        address = parse_address(text)
     except ValueError:
         return None
+    return address if isinstance(address, SerialAddress) else None
 
 
 def refuse_shared_ports(site: Table, gauges: tuple[GaugeSite, ...], io: InputOutput | None) -> None:
-    """Only Modbus gauges may share a serial port: contacts never wait for a gauge."""
-    on: dict[str, GaugeSite] = {}
+    """Only Modbus gauges set alike may share a serial port: contacts never wait for a gauge."""
+    on: dict[str, tuple[GaugeSite, SerialAddress]] = {}
     for at, gauge in enumerate(gauges):
-        port = _port_of(gauge.address)
-        first = None if port is None else on.setdefault(port, gauge)
-        if first is not None and first is not gauge and "text" in (first.kind, gauge.kind):
-            site.wrong(
-                f'gauge "{gauge.name}" is on the port of gauge "{first.name}", and a gauge that '
-                "sends text needs a port of its own: write another port",
-                "gauge", at, "address",
-            )  # fmt: skip
-    port = None if io is None else _port_of(io.address)
+        address = _serial(gauge.address)
+        if address is None:
+            continue
+        first, its = on.setdefault(real_port(address) or "", (gauge, address))
+        why = "" if first is gauge else _why_apart(first, its, gauge, address)
+        if why:
+            words = f'gauge "{gauge.name}" is on the port of gauge "{first.name}", {why}'
+            site.wrong(words, "gauge", at, "address")
+    contacts = None if io is None else _serial(io.address)
+    port = None if contacts is None else real_port(contacts)
     if port is not None and port in on:
         site.wrong(
-            f'the contacts are on the port of gauge "{on[port].name}", and would wait for it: '
+            f'the contacts are on the port of gauge "{on[port][0].name}", and would wait for it: '
             "give the module a line of its own",
             "io", "address",
         )  # fmt: skip
+
+
+def _why_apart(
+    first: GaugeSite, its: SerialAddress, gauge: GaugeSite, address: SerialAddress
+) -> str:
+    """Why two gauges cannot share a port; empty when they can."""
+    if "text" in (first.kind, gauge.kind):
+        return "and a gauge that sends text needs a port of its own: write another port"
+    if its.settings != address.settings:
+        return "with another baud, parity or stop: write the same for all devices of one line"
+    return ""

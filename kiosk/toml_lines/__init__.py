@@ -6,8 +6,17 @@ key, and collects mistakes instead of stopping at the first.
 
 from __future__ import annotations
 
-from kiosk.toml_lines.lines import Where, lines_of
+from kiosk.toml_lines.lines import Comment, Where, comments_of, lines_of
 from kiosk.toml_lines.source import TomlFile, read_toml, toml_from
 from kiosk.toml_lines.table import Table
 
-__all__ = ["Table", "TomlFile", "Where", "lines_of", "read_toml", "toml_from"]
+__all__ = [
+    "Comment",
+    "Table",
+    "TomlFile",
+    "Where",
+    "comments_of",
+    "lines_of",
+    "read_toml",
+    "toml_from",
+]

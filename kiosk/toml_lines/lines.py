@@ -9,31 +9,53 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import dataclass
 
 Where = tuple[str | int, ...]  # ("tool", 0, "diameter_mm")
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
+_COMMENT = re.compile(r"#([^\n]*)")
 _SPACE = re.compile(r"[ \t]*")
 _SCALAR = re.compile(r"[^,\]}\r\n#]*")
 _QUOTES = ('"""', "'''", '"', "'")
 
 
+@dataclass(frozen=True, slots=True)
+class Comment:
+    """A comment without its ``#``, on a line from 1; ``alone``: nothing else is on that line."""
+
+    line: int
+    text: str
+    alone: bool
+
+
 class _Scanner:
-    """Walks one text once and fills ``lines``."""
+    """Walks one text once and fills ``lines`` and ``comments``."""
 
     def __init__(self, text: str) -> None:
         self.text = text
         self.at = 0
         self.line = 1
         self.lines: dict[Where, int] = {}
+        self.comments: list[Comment] = []
         self.rows: dict[Where, int] = {}  # array of tables: path -> index of its last row
 
     def skip(self, pattern: re.Pattern[str]) -> None:
         """Past what ``pattern`` matches here, counting lines."""
         match = pattern.match(self.text, self.at)
         assert match is not None
+        if "#" in match.group():
+            self.keep_comments(match.end())
         self.to(match.end())
+
+    def keep_comments(self, end: int) -> None:
+        """Those between here and ``end``, where there is nothing but blanks and comments."""
+        for found in _COMMENT.finditer(self.text, self.at, end):
+            line = self.line + self.text.count("\n", self.at, found.start())
+            begin = self.text.rfind("\n", 0, found.start()) + 1
+            alone = not self.text[begin : found.start()].strip()
+            self.comments.append(Comment(line, found[1].strip(), alone))
 
     def to(self, end: int) -> None:
         self.line += self.text.count("\n", self.at, end)
@@ -162,3 +184,10 @@ def lines_of(text: str) -> dict[Where, int]:
     scanner = _Scanner(text)
     scanner.run()
     return scanner.lines
+
+
+def comments_of(text: str) -> list[Comment]:
+    """Every comment of a valid TOML text, in order."""
+    scanner = _Scanner(text)
+    scanner.run()
+    return scanner.comments
