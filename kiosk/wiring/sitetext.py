@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from hardware.frames import REGISTERS
 from kiosk.site import GaugeSite, InputOutput, Layout, TextForm
 from kiosk.site.unfilled import FILL_IN
-from kiosk.toml_lines import lines_of
+from kiosk.toml_lines import Where, lines_of
+
+FOUND_OUT = frozenset({"name", "role", "address", "kind", "layout", "error_kpa"})  # of a gauge
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,14 +37,17 @@ def _number(value: float) -> str:
 
 def gauge_text(gauge: GaugeSite, error_stated: bool) -> str:
     """A ``[[gauge]]`` table."""
+    lines = _gauge_lines(gauge, error_stated).values()
+    return "\n".join(["[[gauge]]", *lines, f"rate_hz = {_number(gauge.rate_hz)}", ""])
+
+
+def _gauge_lines(gauge: GaugeSite, error_stated: bool) -> dict[str, str]:
+    """Key and line of all that is found out about a gauge."""
     mark = "" if error_stated else f"    {FILL_IN}from its data sheet, with display and module"
-    layout = f"layout = {_text(gauge.layout)}\n" if gauge.layout else ""
-    return (
-        "[[gauge]]\n"
-        f"name = {_text(gauge.name)}\nrole = {_text(gauge.role)}\n"
-        f"address = {_text(gauge.address)}\nkind = {_text(gauge.kind)}\n{layout}"
-        f"error_kpa = {_number(gauge.error_kpa)}{mark}\nrate_hz = {_number(gauge.rate_hz)}\n"
-    )
+    stated = {"name": gauge.name, "role": gauge.role, "address": gauge.address,
+              "kind": gauge.kind, "layout": gauge.layout}  # fmt: skip
+    lines = {key: f"{key} = {_text(value)}" for key, value in stated.items() if value}
+    return lines | {"error_kpa": f"error_kpa = {_number(gauge.error_kpa)}{mark}"}
 
 
 def layout_text(layout: Layout) -> str:
@@ -136,21 +141,25 @@ def replaced(text: str, found: Found) -> list[str]:
 def merged(text: str, found: Found) -> str:
     """The text with what was found put in: in place of the old one, else at its end."""
     text = text.replace("\r\n", "\n")
-    for where, new in _parts(tomllib.loads(text), found):
+    for where, new in _parts(text, found):
         text = _with(text, where, new)
     return text
 
 
-def _parts(values: Mapping[str, object], found: Found) -> list[tuple[tuple[str | int, ...], str]]:
+def _parts(text: str, found: Found) -> list[tuple[Where, str]]:
     """Each table with the place it has in the file; an index of -1 for a new row."""
-    parts: list[tuple[tuple[str | int, ...], str]] = []
+    values = tomllib.loads(text)
+    parts: list[tuple[Where, str]] = []
     if found.layout is not None:
         at = _row(values, "layout", found.layout.name)
         parts.append((("layout", -1 if at is None else at), layout_text(found.layout)))
     if found.gauge is not None:
         at = _row(values, "gauge", found.gauge.name)
-        parts.append((("gauge", -1 if at is None else at),
-                      gauge_text(found.gauge, found.error_stated)))  # fmt: skip
+        if at is None:
+            parts.append((("gauge", -1), gauge_text(found.gauge, found.error_stated)))
+        else:
+            lines = _gauge_lines(found.gauge, found.error_stated)
+            parts.append((("gauge", at), _renewed(text, ("gauge", at), lines)))
     if found.io is not None:
         parts.append((("io",) if "io" in values else ("io", -1), io_text(found.io)))
     return parts
@@ -164,7 +173,7 @@ def _row(values: Mapping[str, object], key: str, name: str) -> int | None:
                  if isinstance(row, dict) and row.get("name") == name), None)  # fmt: skip
 
 
-def _with(text: str, where: tuple[str | int, ...], new: str) -> str:
+def _with(text: str, where: Where, new: str) -> str:
     lines = text.split("\n")
     if where[-1] == -1:
         body = text.rstrip("\n")
@@ -174,13 +183,29 @@ def _with(text: str, where: tuple[str | int, ...], new: str) -> str:
     return "\n".join([*lines[: first - 1], *new.rstrip("\n").split("\n"), *lines[last:]])
 
 
-def _lines_of_table(text: str, lines: Sequence[str], where: tuple[str | int, ...]) -> list[int]:
+def _renewed(text: str, where: Where, fresh: dict[str, str]) -> str:
+    """A gauge's table with what was found out in place of the old; its other lines stay."""
+    lines, places = text.split("\n"), lines_of(text)
+    first, last = _lines_of_table(text, lines, where)
+    old = {places[*where, key]: key for key in FOUND_OUT if (*where, key) in places}
+    kept = []
+    for at in range(first, last + 1):
+        line = fresh.pop(old[at], None) if at in old else lines[at - 1]
+        kept += [] if line is None else [line]
+    return "\n".join([*kept, *fresh.values()])
+
+
+def _lines_of_table(text: str, lines: Sequence[str], where: Where) -> list[int]:
     """The lines of a table and all inside it, without the comments and blanks that follow."""
     first_lines = lines_of(text)
     inside = [at for place, at in first_lines.items() if place[: len(where)] == where]
     others = [at for place, at in first_lines.items() if place[: len(where)] != where]
     ends = min((at for at in others if at > max(inside)), default=len(lines) + 1)
     last = ends - 1
-    while last > max(inside) and (not lines[last - 1].strip() or lines[last - 1].startswith("#")):
+    while last > max(inside) and _says_nothing(lines[last - 1]):
         last -= 1
     return [min(inside), last]
+
+
+def _says_nothing(line: str) -> bool:
+    return line.lstrip()[:1] in ("", "#")

@@ -14,7 +14,7 @@ from kiosk.mistakes import BadInput, Mistake
 from kiosk.site import Site, load_site
 from kiosk.site.address import is_simulated, parse_address
 from kiosk.site.unfilled import unfilled
-from kiosk.wiring.sitetext import Found, merged, new_text, replaced, tables_text
+from kiosk.wiring.sitetext import FOUND_OUT, Found, merged, new_text, replaced, tables_text
 
 
 def _bad(path: Path, text: str) -> BadInput:
@@ -54,11 +54,15 @@ def write_site(path: Path, found: Found, force: bool, say: Callable[[str], None]
     refuse_early(path, found, force)
     old = path.read_text(encoding="utf-8-sig") if path.exists() else None
     text = new_text(found, _simulated(found)) if old is None else merged(old, found)
-    if old is not None and _rest(old, found) != _rest(text, found):
+    stays = {} if old is None else _stays(old, found)
+    if old is not None and (_rest(old, found) != _rest(text, found)
+                            or not stays.items() <= _stays(text, found).items()):  # fmt: skip
         say(tables_text(found))
         raise _bad(path, "is written in a way that cannot be added to: put this in by hand")
     _replace(path, text)
     say(f"{'written' if old is None else 'added to'} {path}")
+    if stays:
+        say(f"As they were, so check that they still fit: {', '.join(stays)}")
     _tell_left(path, text, say)
 
 
@@ -80,6 +84,15 @@ def _rest(text: str, found: Found) -> dict[str, Any]:
     if found.io is not None:
         values.pop("io", None)
     return values
+
+
+def _stays(text: str, found: Found) -> dict[str, Any]:
+    """What a gauge that is there says and nothing was found out about; empty when it is new."""
+    if found.gauge is None:
+        return {}
+    rows = tomllib.loads(text).get("gauge", [])
+    there = next((row for row in rows if row.get("name") == found.gauge.name), {})
+    return {key: value for key, value in there.items() if key not in FOUND_OUT}
 
 
 def _replace(path: Path, text: str) -> None:

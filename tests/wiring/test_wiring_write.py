@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -96,11 +97,59 @@ def test_nothing_is_replaced_without_force(site: Path) -> None:
 def test_with_force_only_the_table_of_that_name_changes(site: Path) -> None:
     write(site, Found(replace(GAUGE, name="table"), None, IO), force=True)
     text, loaded = site.read_text(), load_site(site, unfinished=True)
-    assert loaded.gauges == (replace(GAUGE, name="table"),)
+    assert loaded.gauges == (replace(GAUGE, name="table", rate_hz=20.0),)  # the file's own rate
     assert loaded.io == IO
     head, tail = EXAMPLE.index("[[gauge]]"), EXAMPLE.index("[limits]")
     assert text[:head] == EXAMPLE[:head]
     assert text.endswith(EXAMPLE[tail:])
+
+
+OWN = """
+[[gauge]]     # in the cabinet
+name = "second"   # FILL IN
+# serial number 1234
+calibration_due = 2027-01-31
+role = "table"
+address = "modbus-tcp://192.0.2.7"
+kind = "text"
+rate_hz = 50.0    # as fast as it goes
+frozen_s = 120.0
+
+error_kpa = 2.0
+  # of the table next
+[upkeep]
+"""
+
+
+def test_with_force_what_was_not_found_out_about_a_gauge_stays(site: Path) -> None:
+    site.write_text(EXAMPLE + OWN.replace('"text"', '"register"\nlayout = "gauge-int16-0.1kPa"'))
+    said = write(site, Found(GAUGE), force=True)
+    assert load_site(site, unfinished=True).gauges[1] == replace(
+        GAUGE, rate_hz=50.0, frozen_s=120.0, calibration_due="2027-01-31"
+    )
+    assert "As they were, so check that they still fit: calibration_due, rate_hz, frozen_s" in said
+    lines = [line for line in OWN.splitlines() if not re.match("name|role|addr|kind|error", line)]
+    kept = site.read_text().splitlines()[len(EXAMPLE.splitlines()) :]
+    assert [line for line in kept if line in lines] == lines
+    assert "FILL IN" not in "".join(kept)
+
+
+def test_a_gauge_that_becomes_one_of_text_loses_its_layout_and_no_other_line(site: Path) -> None:
+    row = GaugeSite("table", "table", "serial:///dev/ttyS5", "text", "", 2.5)
+    write(site, Found(row), force=True)
+    assert load_site(site, unfinished=True).gauges == (row,)
+    rate = next(line for line in EXAMPLE.splitlines() if line.startswith("rate_hz"))
+    text = site.read_text()
+    assert text[text.index("[[gauge]]") : text.index("[io]")].splitlines() == [
+        "[[gauge]]",
+        'name = "table"',
+        'role = "table"',
+        'address = "serial:///dev/ttyS5"',
+        'kind = "text"',
+        "error_kpa = 2.5",
+        rate,
+        "",
+    ]
 
 
 def test_what_would_become_wrong_is_refused_and_the_file_stays(site: Path) -> None:
