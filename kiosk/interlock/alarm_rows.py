@@ -174,12 +174,12 @@ def _oldest(turn: Turn) -> Measured:
 def _same(turn: Turn) -> Measured:
     """How long the gauge that froze first has been still."""
     frozen = [
-        (turn.now_s - doubt.same_s, gauge.frozen_s)
+        (doubt.still_s, gauge.frozen_s)
         for gauge in turn.site.gauges
-        if (doubt := turn.memory.doubts[gauge.name]).frozen and doubt.same_s is not None
+        if (doubt := turn.memory.doubts[gauge.name]).frozen
     ]
-    same_s, limit_s = max(frozen, default=(None, None))
-    return same_s, limit_s, "s"
+    still_s, limit_s = max(frozen, default=(None, None))
+    return still_s, limit_s, "s"
 
 
 def _zero(turn: Turn) -> Measured:

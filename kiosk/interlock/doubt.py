@@ -28,7 +28,8 @@ class Doubt:
     """Memory of one gauge."""
 
     raw: float | None = None
-    same_s: float | None = None  # since when the raw value has not changed while the pump ran
+    still_s: float = 0.0  # how long the raw value has not changed though it should have
+    counted_s: float | None = None  # up to when that is counted; None: it may stand still
     low: Timer = IDLE  # vented and within the zero's tolerance
     off: Timer = IDLE  # vented and beside it
     frozen: bool = False
@@ -54,12 +55,11 @@ def look(
     """The memory after one more look.  ``window`` has taken the sample already."""
     doubt = _raw(doubt, sample, window, supply, now_s)
     doubt = _zero(doubt, setting, window, supply, now_s)
-    same_s, kpa = doubt.same_s, window.vacuum_kpa
-    frozen = supply.runs and same_s is not None and reached(now_s - same_s, setting.frozen_s)
+    kpa = window.vacuum_kpa
     idle = supply.idle_s is not None and reached(now_s - supply.idle_s, delays.IDLE_S)
     return replace(
         doubt,
-        frozen=frozen,
+        frozen=reached(doubt.still_s, setting.frozen_s),
         noisy=_is_noisy(window) if window.new else doubt.noisy,
         stays=idle and kpa is not None and kpa > delays.IDLE_KPA,
     )
@@ -68,13 +68,20 @@ def look(
 def _raw(
     doubt: Doubt, sample: Sample | None, window: Window, supply: Supply, now_s: float
 ) -> Doubt:
-    """Since when the same number has come, counted only while the pump runs."""
-    if not supply.runs:
-        return replace(doubt, same_s=None)
-    if not window.new or not isinstance(sample, Reading):
-        return doubt
-    same = doubt.same_s is not None and sample.raw == doubt.raw
-    return replace(doubt, raw=sample.raw, same_s=doubt.same_s if same else now_s)
+    """How long the same number has come though the pump ran; only another number ends that.
+
+    A pump that stops or is not known to run is a pause, so that one that cycles hides no frozen
+    gauge.  So is a table at rest, vented with the valve closed: a good gauge may stand still there.
+    """
+    kpa = window.vacuum_kpa
+    rests = supply.shut_s is not None and kpa is not None and kpa <= delays.ZERO_KPA
+    should_move = supply.runs and not rests
+    if doubt.counted_s is not None and should_move:
+        doubt = replace(doubt, still_s=doubt.still_s + now_s - doubt.counted_s)
+    if window.new and isinstance(sample, Reading) and sample.raw != doubt.raw:
+        doubt = replace(doubt, raw=sample.raw, still_s=0.0)
+    counts = should_move and doubt.raw is not None
+    return replace(doubt, counted_s=now_s if counts else None)
 
 
 def _is_noisy(window: Window) -> bool:
