@@ -90,7 +90,7 @@ def _stays(text: str, found: Found) -> dict[str, Any]:
     """What a gauge that is there says and nothing was found out about; empty when it is new."""
     if found.gauge is None:
         return {}
-    rows = tomllib.loads(text).get("gauge", [])
+    rows: list[dict[str, Any]] = tomllib.loads(text).get("gauge", [])
     there = next((row for row in rows if row.get("name") == found.gauge.name), {})
     return {key: value for key, value in there.items() if key not in FOUND_OUT}
 
