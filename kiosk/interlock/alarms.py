@@ -48,9 +48,14 @@ class Alarm:
         return self.shelved_until_s is not None
 
     @property
+    def stands(self) -> bool:
+        """Whether its life goes on, seen on the list or not."""
+        return self.active or self.latched or not self.acknowledged
+
+    @property
     def is_over(self) -> bool:
         """Whether nothing is left of it."""
-        return self.acknowledged and not (self.active or self.latched or self.shelved)
+        return not (self.stands or self.shelved)
 
 
 def life(alarm: Alarm) -> str:
@@ -96,10 +101,15 @@ def _is_active(turn: Turn, row: AlarmRow, alarm: Alarm | None, turning: dict[str
 
 
 def _put(turn: Turn, alarms: tuple[Alarm, ...]) -> None:
-    """The list without what is over; the first stays with its group, and goes with it."""
-    group_stands = any(alarm.code in GROUP and not alarm.is_over for alarm in alarms)
-    kept = tuple(a for a in alarms if not a.is_over or (a.first and group_stands))
-    turn.put(alarms=kept, first_out=turn.memory.first_out if group_stands else None)
+    """The list without what is over; the first stays with its group, and goes with it.
+
+    One that is gone on the shelf is no group: it would hide which of the next group came first.
+    """
+    if any(alarm.code in GROUP and alarm.stands for alarm in alarms):
+        turn.put(alarms=tuple(a for a in alarms if a.first or not a.is_over))
+        return
+    kept = tuple(replace(alarm, first=False) for alarm in alarms if not alarm.is_over)
+    turn.put(alarms=kept, first_out=None)
 
 
 def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None, active: bool) -> Alarm | None:
@@ -115,9 +125,9 @@ def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None, active: bool) -> Alarm 
 
 
 def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
-    first = again.first if again is not None else _is_first(turn, row)
-    came_s, utc = (turn.now_s, turn.utc)
-    if again is not None and first:
+    first_again = again is not None and again.first
+    came_s, utc = turn.now_s, turn.utc
+    if again is not None and again.first:
         came_s, utc = again.since_s, again.utc
     value, limit, unit = row.measured(turn)
     alarm = Alarm(
@@ -126,7 +136,7 @@ def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
         active=True,
         acknowledged=again is not None and again.shelved,
         latched=row.latches and not turn.site.advice_only,
-        first=first,
+        first=first_again or _is_first(turn, row),
         since_s=came_s,
         utc=utc,
         value=value,

@@ -29,7 +29,7 @@ class Note:
     alarm     code, change (raised cleared acknowledged reset shelved unshelved), state, priority,
               value, limit, unit, first, quality (NE 107 letter), cutting, job_id, user, station,
               config (digest of the site file), comment, shelf_reason, shelf_s (seconds to its end)
-    bypass    check, change (begun ended), reason, user
+    bypass    check, change (begun ended), reason, user, by (who began it)
     service   on, user
     person    change (signed_on refused signed_off unlocked added changed removed file), name, role,
               and way (pin badge, never what was typed), refused, why, by, what; of the guard itself

@@ -71,7 +71,11 @@ def end_bypasses(turn: Turn, chosen: Callable[[Bypass], bool]) -> None:
 
 
 def _note_bypass(turn: Turn, made: Bypass, change: str) -> None:
-    turn.note("bypass", check=made.check, change=change, reason=made.reason, user=made.by)
+    """``user`` is who is signed on as it begins or ends, ``by`` who began it."""
+    turn.note(
+        "bypass", check=made.check, change=change, reason=made.reason,
+        user=turn.facts.people.name, by=made.by,
+    )  # fmt: skip
 
 
 # -- an alarm, for a time ----------------------------------------------------------------------

@@ -91,8 +91,11 @@ def test_a_bypass_is_shown_logged_and_an_alarm_of_priority_3(reason: str) -> Non
     ]
     assert world.alarms() == {"A14"}
     assert world.of_kind("bypass") == [
-        {"check": "signed_on", "change": "begun", "reason": reason, "user": "the supervisor"}
-    ]
+        {
+            "check": "signed_on", "change": "begun", "reason": reason, "user": "the supervisor",
+            "by": "the supervisor",
+        }
+    ]  # fmt: skip
     world.run(2.0)
     assert world.shown.bypasses[0].since_s == pytest.approx(2.0)
 
@@ -124,6 +127,17 @@ def test_taking_a_bypass_back_takes_the_permit_in_the_same_step() -> None:
     assert world.outputs == (False, False)
     assert changes(world, "bypass") == ["begun", "ended"]
     assert "BYPASSED" not in world.shown.flags
+
+
+@pytest.mark.parametrize("role", ["operator", None])
+def test_the_log_names_who_ended_a_bypass_and_who_began_it(role: str | None) -> None:
+    world = signed(S.CHECKING, "supervisor")
+    world.send(N.BYPASS, check="signed_on", reason="other")
+    world.sign_on(role)
+    world.send(N.END_BYPASS, check="signed_on")
+    row = world.of_kind("bypass")[-1]
+    ended_by = None if role is None else f"the {role}"
+    assert (row["change"], row["user"], row["by"]) == ("ended", ended_by, "the supervisor")
 
 
 @pytest.mark.parametrize("leave", [N.CANCEL_JOB, N.SELECT_JOB])
@@ -223,6 +237,52 @@ def test_come_again_on_the_shelf_it_stays_there() -> None:
     assert world.shown.alarms == ()
     world.send(N.UNSHELVE, alarm="A20")
     assert [(a.active, a.acknowledged) for a in world.shown.alarms] == [(True, False)]
+
+
+def shelved_first() -> World:
+    """In the cut; the first of the group was shelved and is gone, and nothing else stands."""
+    world = reach(S.CUTTING)
+    world.people = PeopleFacts(True, "supervisor", "the supervisor")
+    world.ramp(1.15, 0.5)
+    first = next(a for a in world.shown.alarms if a.first)
+    assert first.code == "A06"
+    shelve(world, "A06")
+    world.ramp(1.5)
+    world.run(20.0)
+    assert [(s.code, s.active) for s in world.shown.shelved] == [("A06", False)]
+    return world
+
+
+def test_a_first_that_is_gone_on_the_shelf_hides_no_later_first() -> None:
+    """Else the loss after it would bear no mark of having come first."""
+    world = shelved_first()
+    assert world.memory.first_out is None
+    world.set_ratio(0.3)
+    world.run(0.5)
+    assert [a.code for a in world.shown.alarms if a.first] == ["A02"]
+    assert world.send(N.UNSHELVE, alarm="A06") is None
+    assert [a.code for a in world.memory.alarms if a.first] == ["A02"]
+
+
+def test_come_first_again_on_the_shelf_it_is_the_first_again() -> None:
+    world = shelved_first()
+    before_s = world.now_s
+    world.ramp(1.02, 0.5)
+    alarm = next(a for a in world.memory.alarms if a.code == "A06")
+    assert (alarm.active, alarm.shelved, alarm.first) == (True, True, True)
+    assert alarm.since_s > before_s
+    assert world.memory.first_out == "A06"
+
+
+def test_a_first_that_still_stands_on_the_shelf_stays_the_first() -> None:
+    world = reach(S.CUTTING)
+    world.people = PeopleFacts(True, "supervisor", "the supervisor")
+    world.ramp(1.15, 0.5)
+    shelve(world, "A06")
+    world.ramp(0.9, 0.5)
+    world.run(0.5)
+    assert "A01" in world.alarms()
+    assert [a.code for a in world.memory.alarms if a.first] == ["A06"]
 
 
 def test_anyone_puts_an_alarm_back() -> None:
