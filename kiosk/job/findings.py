@@ -29,6 +29,8 @@ SEVERITIES: dict[str, str] = {
     "z_zero_doubtful": "warning",
     "milling_not_as_declared": "warning",
     "spindle_reversed": "warning",
+    "spindle_not_started": "warning",
+    "block_delete": "warning",
     "one_cup_piece": "warning",
     "load_off_part": "warning",
     "flex_over_limit": "warning",

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 from kiosk.job import gcode_codes as codes
-from kiosk.job.gcode_block import carry_out
+from kiosk.job.gcode_block import carry_out, changes_cut
 from kiosk.job.gcode_lexer import Block, Refused, code_of, read_block, split_lines, whole
 from kiosk.job.gcode_state import State, TooMuch, set_origin, target
 from kiosk.job.program import Move, Program, Xyz, program_of
@@ -70,13 +70,21 @@ def read_program(
     try:
         _survey(reading)
         ended = _run_main(reading)
+        _refuse_standing(reading)
     except _Enough:
         ended = True
     if reading.mistakes:
-        raise BadInput(reading.mistakes.values())
+        raise BadInput(sorted(reading.mistakes.values(), key=lambda wrong: wrong.line or 0))
     if not ended and not reading.closed:
         state.assume("the end of the file as the end of the program, without M2 or M30")
     return _finished(reading)
+
+
+def _refuse_standing(reading: _Reading) -> None:
+    """Cuts by a spindle that stands, in a program that elsewhere starts it."""
+    if reading.state.turned:
+        for line in reading.state.standing:
+            reading.wrong(line, "a cut while the spindle stands: write M3, or M4, before it")
 
 
 def _finished(reading: _Reading) -> Program:
@@ -85,7 +93,11 @@ def _finished(reading: _Reading) -> Program:
     if state.selected and not state.changed:
         state.assume("T as the tool change, without M6")
         moves = _changed_by_t(moves, state.selected)
-    program = program_of(moves, tuple(state.assumed), state.dwell_s)
+    program = replace(
+        program_of(moves, tuple(state.assumed), state.dwell_s),
+        never_turned=not state.turned,
+        optional_lines=tuple(state.optional),
+    )
     if program.min_mm is None:
         text = "the program cuts nothing: check that the whole file is there"
         raise BadInput([Mistake(reading.file, None, text)])
@@ -181,7 +193,9 @@ def _do(reading: _Reading, block: Block) -> bool:
     reading.executed += 1
     if reading.executed > len(reading.lines) + MOST_REPEATED_LINES:
         _stop(reading, block.line, f"calls repeat more than {MOST_REPEATED_LINES} lines: split it")
-    if block.optional:
+    if block.optional and changes_cut(block):
+        reading.state.optional.setdefault(block.line)
+    elif block.optional:
         reading.state.assume("lines that start with / are carried out")
     try:
         carry_out(reading.state, block)

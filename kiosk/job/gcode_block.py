@@ -13,13 +13,14 @@ from kiosk.job.gcode_arcs import arc
 from kiosk.job.gcode_cycles import CYCLES, drill, enter, letters_of
 from kiosk.job.gcode_frames import move_machine, move_origin, use_length, use_work
 from kiosk.job.gcode_lexer import Block, Refused, whole
-from kiosk.job.gcode_state import State, begin_cut, feed_for, go, place_rapid, target
+from kiosk.job.gcode_state import State, begin_cut, feed_for, go, place_rapid, target, turn
 from kiosk.job.program import MoveKind
 
 EVERYWHERE = frozenset("FSTDH")  # D and H number offsets that are the machine's own
 AXES = frozenset("XYZ")
 STRAIGHT = EVERYWHERE | AXES
 ROUND = STRAIGHT | frozenset("IJKR")
+_CUT_WORDS = AXES | frozenset("SFTIJKR")
 ROTARY = frozenset("ABCUVW")
 UNSAID = (("unit_mm", "G21"), ("plane", "G17"), ("absolute", "G90"))
 LONG_DWELL_S = 100.0  # a P this long may have been meant in ms; common practice, no source
@@ -31,6 +32,8 @@ def carry_out(state: State, block: Block) -> None:
         _set_modes(state, block)
     if block.m:
         _check_m(block.m)
+    if "D" in block.words and state.compensating:
+        raise Refused("D sets the radius of G41 or G42, which is not worked out: write G40 first")
     _speeds_and_tools(state, block)
     allowed = EVERYWHERE | _called_letters(state, block) if block.m else EVERYWHERE
     taken = _special(state, block) if block.g else None
@@ -39,12 +42,21 @@ def carry_out(state: State, block: Block) -> None:
         raise Refused(_why_unused(letter))
 
 
+def changes_cut(block: Block) -> bool:
+    """True when the cut would be another one without this line."""
+    return (
+        not _CUT_WORDS.isdisjoint(block.words)
+        or not (codes.IDLE | {codes.DWELL}).issuperset(block.g)
+        or not codes.IDLE_M.issuperset(block.m)
+    )
+
+
 def _set_modes(state: State, block: Block) -> None:
     _check(block.g, codes.GROUPS, "G")
     if codes.CANCEL_MOTION in block.g:  # before a motion code of the same line
         enter(state, None)
     for code in block.g:
-        _set(state, code, block.words)
+        _set(state, code)
 
 
 def _called_letters(state: State, block: Block) -> frozenset[str]:
@@ -77,7 +89,7 @@ def _check_m(found: tuple[int, ...]) -> None:
     _check(found, codes.M_GROUPS, "M")
 
 
-def _set(state: State, code: int, words: dict[str, float]) -> None:
+def _set(state: State, code: int) -> None:
     """Set what one G code sets until another one does."""
     if code in codes.SETS:
         name, value = codes.SETS[code]
@@ -90,7 +102,10 @@ def _set(state: State, code: int, words: dict[str, float]) -> None:
         enter(state, codes.MOTION[code])
     elif code in {codes.LENGTH_ON, codes.LENGTH_OFF}:
         use_length(state, code)
-    elif code in codes.RADIUS and words.get("D") != 0.0:  # D0 is a radius of 0: nothing to do
+    elif code == codes.RADIUS_OFF:
+        state.compensating = False
+    elif code in codes.RADIUS:  # with D0 too, which some controls take for the tool in the spindle
+        state.compensating = True
         raise Refused(
             f"{codes.g_name(code)} cutter compensation is not worked out: "
             "post the path of the tool's centre, with G40"
@@ -109,6 +124,9 @@ def _speeds_and_tools(state: State, block: Block) -> None:
         state.rpm = words["S"] or None
     if codes.CLOCKWISE in block.m or codes.REVERSED in block.m:
         state.reversed_spindle = codes.REVERSED in block.m
+        turn(state, True)
+    elif not codes.STANDS.isdisjoint(block.m):
+        turn(state, False)
     if "T" in words:
         state.next_tool = whole(words["T"], "T")
         state.selected.append((len(state.moves), state.next_tool))

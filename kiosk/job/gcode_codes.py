@@ -34,8 +34,10 @@ SETS: dict[int, tuple[str, object]] = {
     590: ("work", 59),
 }
 
+RADIUS_OFF = 400
+
 # Change nothing that is worked out here: path control, and cancels of what is refused when on.
-IDLE = frozenset({400, 610, 611, 640, 150, 500, 690, 970})
+IDLE = frozenset({RADIUS_OFF, 610, 611, 640, 150, 500, 690, 970})
 
 MOTION = {0: 0, 10: 1, 20: 2, 30: 3, 730: 73} | {code * 10: code for code in range(81, 90)}
 CANCEL_MOTION = 800
@@ -63,7 +65,7 @@ GROUPS: tuple[frozenset[int], ...] = (
     frozenset({901, 911}),
     frozenset({930, 940}),
     frozenset({200, 210, 700, 710}),
-    frozenset({400, 410, 420}),
+    RADIUS | {RADIUS_OFF},
     frozenset({430, 490}),
     frozenset({980, 990}),
     frozenset({540, 550, 560, 570, 580, 590}),
@@ -91,10 +93,12 @@ STOPS = frozenset({0, 1})
 ENDS = frozenset({2, 30})
 TOOL_CHANGE, CALL, RETURN = 6, 98, 99
 CLOCKWISE, REVERSED = 3, 4  # the spindle, seen from above: RS274/NGC (NISTIR 6556), 3.6.2
-KNOWN_M = STOPS | ENDS | {CLOCKWISE, REVERSED, 5, TOOL_CHANGE, 7, 8, 9, 19, 48, 49, CALL, RETURN}
+STANDS = frozenset({5, 19})  # M19 holds it at one angle: common practice, no source
+IDLE_M = STOPS | {7, 8, 9, 48, 49}  # coolant, and whether overrides act
+KNOWN_M = IDLE_M | ENDS | STANDS | {CLOCKWISE, REVERSED, TOOL_CHANGE, CALL, RETURN}
 M_GROUPS: tuple[frozenset[int], ...] = (
     STOPS | ENDS | {CALL, RETURN},
-    frozenset({CLOCKWISE, REVERSED, 5, 19}),
+    STANDS | {CLOCKWISE, REVERSED},
     frozenset({48, 49}),
 )
 

@@ -37,6 +37,11 @@ class State:
     feed_mm_min: float | None = None
     rpm: float | None = None
     reversed_spindle: bool = False
+    turning: bool = False  # the spindle, since M3 or M4
+    stood: bool = False  # a cut was met since it stands
+    turned: bool = False  # an M3 or M4 was met
+    standing: list[int] = field(default_factory=list)  # first cut after each time it stood still
+    compensating: bool = False  # since a G41 or G42, which is refused
     tool: int | None = None
     next_tool: int | None = None
     changed: bool = False  # an M6 was met
@@ -56,6 +61,7 @@ class State:
     said: set[str] = field(default_factory=set)
     begun: bool = False
     assumed: dict[str, None] = field(default_factory=dict)
+    optional: dict[int, None] = field(default_factory=dict)  # lines with / that change the cut
     moves: list[Move] = field(default_factory=list)
 
     def assume(self, words: str) -> None:
@@ -134,8 +140,12 @@ def feed_for(state: State, block: Block, length_mm: float) -> float:
 def begin_cut(state: State, line: int, named: frozenset[int] = frozenset()) -> None:
     """Make sure of the place where a cut starts; ``named`` axes are placed before it starts.
 
-    Raises Refused after G28, G30, G53 or G49; notes a start that the program never gave.
+    Raises Refused after G28, G30, G53 or G49; notes a start that the program never gave, and a
+    spindle that stands.
     """
+    if not state.turning and not state.stood:
+        state.stood = True
+        state.standing.append(line)
     if state.off:
         raise Refused(
             "the cut starts where only the machine knows, after G28, G30, G53 or G49: "
@@ -148,6 +158,12 @@ def begin_cut(state: State, line: int, named: frozenset[int] = frozenset()) -> N
         axes = " ".join("XYZ"[axis] for axis in missing)
         state.assume(f"{axes} at program zero when the cut on line {line} starts")
     state.placed = [True, True, True]
+
+
+def turn(state: State, turns: bool) -> None:
+    """The spindle begins to turn, or stops."""
+    state.turning, state.stood = turns, False
+    state.turned = state.turned or turns
 
 
 def place_rapid(state: State, words: dict[str, float]) -> bool:

@@ -1,7 +1,8 @@
 """Writes a Program as plain NC code of the same motion: metric, absolute, one move a line.
 
 Strokes of drilling cycles become feed moves.  Moves whose ends only the machine knows become one
-G28 and a rapid move to the next known place.  The dwells are added up in one G4 at the end.
+G28 and a rapid move to the next known place.  The dwells are added up in one G4 at the end.  The
+spindle is started before the first move, whether or not the program that was read did so.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ class _Text:
     plane: Plane = Plane.XY
     tool: int | None = None
     rpm: float | None = None
-    reversed_spindle: bool = False
+    reversed_spindle: bool | None = None  # before M3 and M4
 
 
 def write_program(program: Program) -> str:

@@ -177,7 +177,8 @@ class Program:
     ``tools`` are the numbers of the tools that cut, in order of use.  ``assumed`` says in a few
     words each what the file left open and how it was taken.  Extents and ``cut_length_mm`` are
     of cutting moves, start points included; None when nothing cuts.  ``seconds`` is at the
-    programmed feeds and ``RAPID_MM_MIN``, with the dwells.
+    programmed feeds and ``RAPID_MM_MIN``, with the dwells.  ``never_turned``: no M3 or M4 starts
+    the spindle.  ``optional_lines`` start with ``/`` and change the cut; they were carried out.
     """
 
     moves: tuple[Move, ...]
@@ -189,6 +190,8 @@ class Program:
     max_mm: Xyz | None
     seconds: float
     dwell_s: float
+    never_turned: bool = False
+    optional_lines: tuple[int, ...] = ()
 
     def seconds_at(self, rapid_mm_min: float) -> float:
         """Time in s with another rapid rate."""

@@ -19,6 +19,7 @@ from kiosk.job.own_numbers import OwnNumbers
 from kiosk.job.pins import fixture_findings, pin_findings
 from kiosk.job.plan import Finding, Flex
 from kiosk.job.program import Program
+from kiosk.job.program_remarks import program_findings
 from kiosk.job.zero import doubtful_zero
 from kiosk.site import Site
 
@@ -64,6 +65,7 @@ class Remarks:
             *self._rapids(),
             *self._senses(),
             *self._turning(),
+            *program_findings(self.program),
             *self._loads(),
         ]
 

@@ -80,5 +80,10 @@ def test_a_slower_rapid_rate_takes_longer_by_the_rapid_length() -> None:
 def test_the_corpus_leaves_open_only_what_it_is_seen_to_leave_open() -> None:
     assert {name: read(name).assumed for name in KNOWN if read(name).assumed} == {
         "engrave": ("G17", "G90"),
-        "untidy": ("lines that start with / are carried out",),
     }
+
+
+def test_the_corpus_starts_its_spindle_and_has_no_strokes_but_where_it_is_seen() -> None:
+    assert not [name for name in KNOWN if read(name).never_turned]
+    strokes = {name: read(name).optional_lines for name in KNOWN if read(name).optional_lines}
+    assert strokes == {"untidy": (7,)}

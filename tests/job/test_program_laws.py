@@ -133,7 +133,7 @@ lines = st.one_of(
 @settings(max_examples=150, deadline=None)
 @given(st.lists(lines, min_size=1, max_size=25))
 def test_parsed_written_and_parsed_again_is_the_same_motion(body: list[str]) -> None:
-    text = "\n".join(["G17 F500 G0 X0 Y0 Z20", *body, "G90 G21 G0 Z50", "G1 X1"])
+    text = "\n".join(["G17 F500 M3 G0 X0 Y0 Z20", *body, "G90 G21 G0 Z50", "G1 X1"])
     first = read_program(text, "first.nc", {55: (12.5, -40.0, 3.0)})
     written = write_program(first)
     second = read_program(written, "second.nc", {})

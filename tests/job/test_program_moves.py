@@ -31,7 +31,7 @@ def ends(program: Program, after: int) -> list[tuple[str, Xyz]]:
 
 def test_m4_turns_the_spindle_the_other_way_until_m3() -> None:
     """RS274/NGC (NISTIR 6556), section 3.6.2: M3 clockwise, M4 counter-clockwise."""
-    moves = read("M4\nG1 X1\nM5\nG1 X2\nS9000 M3\nG1 X3").moves
+    moves = read("G0 X9\nM4\nG1 X1\nM5\nG0 X2\nS9000 M3\nG1 X3").moves
     assert [move.reversed_spindle for move in moves[-3:]] == [True, True, False]
     assert moves[0].reversed_spindle is False
 
@@ -331,9 +331,25 @@ def test_speed_is_the_last_s_and_none_before_it() -> None:
 
 
 def test_block_delete_is_carried_out_and_said() -> None:
-    program = read("/G1 X10\n/2 N5 X20")
+    program = read("/G1 X10\n/2 N5 X20\n/M8\nM2")
     assert program.max_mm == pytest.approx((20, 0, 5))
-    assert "lines that start with / are carried out" in program.assumed
+    assert program.assumed == ("lines that start with / are carried out",)
+    assert program.optional_lines == (3, 4)
+
+
+@pytest.mark.parametrize(
+    "line", ["S900", "F5", "X5", "G1", "G91", "M5", "T2", "M98 P5", "M30", "G55"]
+)
+def test_a_line_with_a_stroke_that_changes_the_cut_is_kept(line: str) -> None:
+    text = f"T1 M6\nM3\nG1 X1\n/{line}\nG0 X2\nM30\nO5\nM99"
+    program = read(text, {55: (0.0, 0.0, 0.0)})
+    assert program.optional_lines == (6,)
+    assert program.assumed == ()
+
+
+@pytest.mark.parametrize("line", ["M7", "M9", "M0", "M48", "G4 P1", "G40", "(S900)", "N5", "H1"])
+def test_a_line_with_a_stroke_that_changes_no_cut_is_not(line: str) -> None:
+    assert read(f"M3\nG1 X1\n/{line}\nG0 X2").optional_lines == ()
 
 
 def test_modes_that_the_file_leaves_open_are_named() -> None:

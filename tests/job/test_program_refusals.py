@@ -23,6 +23,8 @@ def mistakes(text: str, head: str = HEAD) -> tuple[Mistake, ...]:
         # codes
         ("G41 D1 X5", "G41 cutter compensation is not worked out"),
         ("G42 X5", "G42 cutter compensation"),
+        ("G41 D0 X5", "G41 cutter compensation"),
+        ("G41 D0\nX5\nD1", "D sets the radius of G41 or G42"),
         ("G5 X1", "G5 is not known"),
         ("G12.5 X1", "G12.5 is not known"),
         ("G1.25 X1", "G1.25 is no known code"),
@@ -152,6 +154,44 @@ def test_a_mistake_in_a_subprogram_has_its_own_line_once() -> None:
     assert [(mistake.line, "M47" in mistake.text) for mistake in told] == [(7, True)]
 
 
+def test_d_is_refused_from_g41_until_g40() -> None:
+    told = mistakes("G41 D0\nG1 X1\nD1\nG40\nD2\nG1 X2\nM30")
+    assert [mistake.line for mistake in told] == [3, 5]
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        ("M3\nG1 X1\nM5\nG1 X2\nX3", [6]),
+        ("M3\nG1 X1\nM5\nG1 X2\nM3\nX3\nM5\nX4", [6, 10]),
+        ("G1 X1\nM3\nG1 X2", [3]),
+        ("M4\nM19\nG81 X1 Z-1 R1", [5]),
+        ("M3\nM5\nG2 X10 R5", [5]),
+        ("M98 P5\nM30\nO5\nM3\nG1 X1\nM5\nG1 X2\nM99", [9]),
+    ],
+)
+def test_a_cut_by_a_spindle_that_stands_is_refused(text: str, lines: list[int]) -> None:
+    """RS274/NGC (NISTIR 6556), 3.6.2: M5 stops the spindle until M3 or M4."""
+    told = mistakes(text)
+    assert [mistake.line for mistake in told] == lines
+    assert {mistake.text for mistake in told} == {
+        "a cut while the spindle stands: write M3, or M4, before it"
+    }
+
+
+def test_mistakes_come_by_their_lines_whenever_they_are_found() -> None:
+    told = mistakes("M3\nG1 X1\nM5\nG1 X2\nG16\nM30")
+    assert [mistake.line for mistake in told] == [6, 7]
+
+
+@pytest.mark.parametrize("text", ["M3\nG1 X1\nM5\nG0 X5", "M3 S900 G1 X5", "M5\nM3\nG1 X5"])
+def test_rapid_moves_may_follow_m5_and_cuts_m3(text: str) -> None:
+    """RS274/NGC (NISTIR 6556), table 8: the spindle starts before the motion of its line."""
+    program = read_program(HEAD + text, "a.nc", {})
+    assert program.moves[-1].end == pytest.approx((5.0, 0.0, 5.0))
+    assert not program.never_turned
+
+
 def test_one_mistake_does_not_make_the_next_line_wrong() -> None:
     told = mistakes("G1 X10 Y0 Q1\nG2 X20 Y0 I5\nG3 X30 I5\nM30")
     assert [mistake.line for mistake in told] == [3]
@@ -186,13 +226,13 @@ def test_a_program_without_end_is_stopped() -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "G41 D0 X5",  # a radius of 0 compensates nothing
         "G40 G49 G54 G94 G98 G64 G97 G69 G50 G15 X5",
         "G61\nG61.1\nG80\nG0 X5",
         "G0 X3 G80 G40\nG1 X5",
         "G71 X5",
         "M7\nM8\nM9\nM48\nM49\nM19\nM1\nM0\nX5",
         "H1 D1 X5",
+        "G40 D0 X5",
         "G2 I2.5 K0\nG1 X5",
         "X5 ; (not closed here, for it is a comment already",
         "X5 (G41 #1 [ ; within (and deeper) )",
