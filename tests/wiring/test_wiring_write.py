@@ -157,6 +157,8 @@ def test_what_would_become_wrong_is_refused_and_the_file_stays(site: Path) -> No
     with pytest.raises(BadInput, match="would become wrong, and is as it was") as caught:
         write(site, Found(io=on_the_gauges_line), force=True)
     assert "line of its own" in str(caught.value)
+    with pytest.raises(BadInput, match="with another baud, parity or stop"):
+        write(site, Found(replace(GAUGE, address="modbus-rtu:///dev/ttyUSB0?baud=9600&unit=2")))
     with pytest.raises(BadInput, match="simulated = true"):
         write(site, Found(replace(GAUGE, address="modbus-tcp://127.0.0.1:9?unit=1")))
     assert site.read_text() == EXAMPLE
