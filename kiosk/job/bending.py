@@ -18,6 +18,7 @@ from kiosk.hold.cures import cups_that_cure
 from kiosk.hold.flex import MOST_CELLS, Sheet, Supports, deflections
 from kiosk.hold.thinned import Heights
 from kiosk.job.frames import FloatArray
+from kiosk.job.freed import Part
 from kiosk.job.holding import Setup
 from kiosk.job.plan import Flex
 from kiosk.job.reaches import NEAR_MM, Reaches
@@ -37,10 +38,8 @@ _Force = tuple[float, tuple[float, float]]  # N along z, and where
 
 def flex_of(setup: Setup, reaches: Reaches, stock: Stock | None) -> Flex | None:
     """Largest bending under a load, and a map of it; None without cups or loads along z."""
-    plates = [_Bent(setup, reaches, stock, None, setup.blank)]
-    for index, piece in enumerate(setup.pieces):
-        if piece.kept and piece.freed_line is not None:
-            plates.append(_Bent(setup, reaches, stock, index, piece.shape))
+    single = [part for part in setup.parts if len(part.pieces) == 1]
+    plates = [_Bent(setup, reaches, stock, part) for part in (None, *single)]
     bent = [flex for plate in plates if (flex := plate.worst()) is not None]
     worst = max(bent, key=lambda flex: flex.deflection_mm, default=None)
     if worst is None:
@@ -63,16 +62,19 @@ def _mapped(places: Iterable[_Place], blank: Polygon) -> tuple[_Place, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Bent:
-    """One plate: the blank (``piece`` None) or a piece that comes free."""
+    """One plate: the blank (``part`` None) or a piece that comes free."""
 
     setup: Setup
     reaches: Reaches
     stock: Stock | None
-    piece: int | None
-    shape: Polygon
+    part: Part | None
+
+    @property
+    def shape(self) -> Polygon:
+        return self.setup.blank if self.part is None else self.part.shape
 
     def worst(self) -> Flex | None:
-        raised, loads = self.setup.seating.raised(self.piece), self._loads()
+        raised, loads = self.setup.seating.raised(self.part), self._loads()
         if not raised or not len(loads):
             return None
         sheet, supports = self._sheet(), _supports(raised)
@@ -88,21 +90,14 @@ class _Bent:
 
     def _cups(self, sheet: Sheet, supports: Supports, loads: FloatArray) -> tuple[str, ...]:
         """Spare seats that bring it within the limit; none when none do."""
-        spare, limit_m = self._spare(), self.setup.job.deflection_limit_mm / 1e3
+        spare, limit_m = (
+            self.setup.seating.spare(self.part),
+            self.setup.job.deflection_limit_mm / 1e3,
+        )
         if not spare:
             return ()
         added = cups_that_cure(sheet, supports, _supports(spare), loads, limit_m)
         return tuple(sorted(spare[index].seat.name for index in added or ()))
-
-    def _spare(self) -> list[Place]:
-        seating = self.setup.seating
-        return [
-            place
-            for place in seating.places
-            if place.piece is not None
-            and self.piece in (None, place.piece)
-            and place.seat.name not in seating.up
-        ]
 
     def _sheet(self) -> Sheet:
         """Without a known grain the weak direction is taken both ways."""
@@ -119,7 +114,7 @@ class _Bent:
             poisson=material.poisson.typical,
             grain_rad=math.radians(job.grain_deg or 0.0),
             left=self._left(),
-            cells=MOST_CELLS if self.piece is None else _PIECE_CELLS,
+            cells=MOST_CELLS if self.part is None else _PIECE_CELLS,
         )
 
     def _left(self) -> Heights | None:
@@ -143,14 +138,14 @@ class _Bent:
         return np.array(rows, dtype=np.float64).reshape(-1, 3)
 
     def _forces(self) -> Iterable[_Force]:
-        for push, shares in self.reaches.stretches(self.piece):
+        for push, shares in self.reaches.stretches(self.part):
             force = max(push.load.up_n, push.load.down_n)
             for share in (shares[0], shares[-1]):
                 x, y, _ = push.tip_at(share)
                 yield force, (x, y)
         for load in self.setup.job.loads:
             x, y, _ = load.at_mm
-            if self.piece is None or self.shape.distance(ShapelyPoint(x, y)) <= NEAR_MM:
+            if self.part is None or self.shape.distance(ShapelyPoint(x, y)) <= NEAR_MM:
                 yield abs(load.force_n[2]), (x, y)
 
 

@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from kiosk.hold.cutting import CutterCase, cutter_cases
 from kiosk.hold.minimum import Cases
 from kiosk.job.frames import FloatArray
+from kiosk.job.freed import Part
 from kiosk.job.job_file import LoadRow, Vector
 from kiosk.job.pushes import Push
 from kiosk.job.reaches import NEAR_MM, IntArray, Reaches, alike, vector
@@ -38,9 +39,9 @@ class CaseRow:
     line: int | None
 
 
-def rows_of(reaches: Reaches, piece: int | None) -> list[CaseRow]:
-    """Load cases of the cuts that push a piece (None: the whole blank)."""
-    return [row for spot in outermost(reaches, piece) for row in rows_at(spot)]
+def rows_of(reaches: Reaches, part: Part | None) -> list[CaseRow]:
+    """Load cases of the cuts that push a part (None: the whole blank)."""
+    return [row for spot in outermost(reaches, part) for row in rows_at(spot)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,14 +53,14 @@ class Spot:
     z_mm: float
 
 
-def outermost(reaches: Reaches, piece: int | None) -> list[Spot]:
-    """The spots of the cuts that push a piece that can govern.
+def outermost(reaches: Reaches, part: Part | None) -> list[Spot]:
+    """The spots of the cuts that push a part that can govern.
 
     With the load fixed, its moments go with the place, and what a group of seals holds is a
     convex set: a load that is held at the corners of a convex hull is held inside it.  Spots are
     taken in layers of height; every corner of a layer counts at its least and greatest height.
     """
-    push, tips, z_mm = reaches.ends(piece)
+    push, tips, z_mm = reaches.ends(part)
     spots: list[Spot] = []
     for layer in alike(reaches.load[push], np.floor(z_mm / _LAYER_MM)):
         spots += [
@@ -135,14 +136,14 @@ def _corners(tip: Vector, radius: float) -> list[tuple[float, float]]:
 
 
 def load_rows(
-    loads: Sequence[LoadRow], pieces: Sequence[Polygon], piece: int | None
+    loads: Sequence[LoadRow], pieces: Sequence[Polygon], part: Part | None
 ) -> list[CaseRow]:
-    """The job's ``[[load]]`` rows on one piece, or all.  One beside every piece counts on each."""
+    """The job's ``[[load]]`` rows on one part, or all.  One beside every piece counts on each."""
     rows = []
     for load in loads:
         spot = ShapelyPoint(load.at_mm[:2])
-        on = [i for i, shape in enumerate(pieces) if shape.distance(spot) <= NEAR_MM]
-        if piece is None or not on or piece in on:
+        on = {i for i, shape in enumerate(pieces) if shape.distance(spot) <= NEAR_MM}
+        if part is None or not on or on.intersection(part.pieces):
             rows.append(_row_of(load))
     return rows
 

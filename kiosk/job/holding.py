@@ -1,4 +1,5 @@
-"""The minimum of a whole job: of the blank, and of every kept piece as if it were already free."""
+"""The minimum of a whole job: of the blank, of every kept piece as if it were already free, and of
+what hangs together without the rest."""
 
 from __future__ import annotations
 
@@ -12,6 +13,7 @@ from shapely import Polygon
 from kiosk.hold.materials import Material, friction
 from kiosk.hold.minimum import Cups, Minimum, Weight, job_minimum
 from kiosk.job.cases import CaseRow, cases_of, load_rows, rows_of
+from kiosk.job.freed import Part
 from kiosk.job.job_file import Job
 from kiosk.job.pieces import Piece
 from kiosk.job.plan import Governed
@@ -27,9 +29,9 @@ MOST_RUNNERS = 9  # with the one that governs, ten lines of the program
 
 @dataclass(frozen=True, slots=True)
 class Body:
-    """Something that must hold: the whole blank (``piece`` None) or one kept piece."""
+    """Something that must hold: the whole blank (``part`` None) or a part of it."""
 
-    piece: int | None
+    part: Part | None
     shape: Polygon
     places: tuple[Place, ...]
     rows: tuple[CaseRow, ...]
@@ -101,29 +103,22 @@ class Setup:
     friction: float
     blank: Polygon
     pieces: tuple[Piece, ...]
+    parts: tuple[Part, ...]
     seating: Seating
     pushes: tuple[Push, ...]
 
     def reaches(self) -> Reaches:
-        """Which pieces each cut pushes."""
-        shapes = [piece.shape for piece in self.pieces]
-        return Reaches(self.pushes, shapes, [piece.loose_from for piece in self.pieces])
+        """Which parts each cut pushes."""
+        return Reaches(self.pushes, [piece.shape for piece in self.pieces])
 
     def bodies(self, reaches: Reaches, runners: int = MOST_RUNNERS) -> tuple[Body, ...]:
-        """The blank on all its cups, then each kept piece that is cut free on its own."""
+        """The blank on all its cups, then each part on its own."""
         shapes = [piece.shape for piece in self.pieces]
-        loose: list[tuple[int | None, Polygon]] = [(None, self.blank)]
-        for index, piece in enumerate(self.pieces):
-            if piece.kept and piece.freed_line is not None:
-                loose.append((index, piece.shape))
         return tuple(
             self._solved(
-                piece,
-                shape,
-                (*rows_of(reaches, piece), *load_rows(self.job.loads, shapes, piece)),
-                runners,
+                part, (*rows_of(reaches, part), *load_rows(self.job.loads, shapes, part)), runners
             )
-            for piece, shape in loose
+            for part in (None, *self.parts)
         )
 
     def again(self, bodies: Sequence[Body]) -> tuple[Body, ...]:
@@ -131,14 +126,13 @@ class Setup:
 
         Without runners-up.
         """
-        return tuple(self._solved(body.piece, body.shape, body.rows, 0) for body in bodies)
+        return tuple(self._solved(body.part, body.rows, 0) for body in bodies)
 
-    def _solved(
-        self, piece: int | None, shape: Polygon, rows: tuple[CaseRow, ...], runners: int
-    ) -> Body:
-        places, factor = self.seating.raised(piece), self.job.safety_factor
+    def _solved(self, part: Part | None, rows: tuple[CaseRow, ...], runners: int) -> Body:
+        places, factor = self.seating.raised(part), self.job.safety_factor
+        shape = self.blank if part is None else part.shape
         found = job_minimum(self.cups(places), cases_of(rows, factor), self.weight(shape), runners)
-        return Body(piece, shape, tuple(places), rows, found, factor)
+        return Body(part, shape, tuple(places), rows, found, factor)
 
     def cups(self, places: Sequence[Place]) -> Cups:
         """The solver's form of raised cups."""

@@ -101,22 +101,23 @@ class HoldingRemarks:
         return pieces or found
 
     def _name(self, body: Body) -> str:
-        if body.piece is None:
+        if body.part is None:
             return "The blank"
-        piece = self.found.pieces[body.piece]
-        x, y = self.frame.point_to_grid(*piece.centre)
+        kept = next(p for i in body.part.pieces if (p := self.found.pieces[i]).kept)
+        x, y = self.frame.point_to_grid(*kept.centre)
         cups = len(body.places)
         on = f"{cups} cup{'' if cups == 1 else 's'}" if cups else "no cup"
-        return f"The piece at x {x:.0f}, y {y:.0f} mm, free after line {piece.freed_line}, on {on}"
+        what = "The piece at" if len(body.part.pieces) == 1 else "What hangs together round"
+        return f"{what} x {x:.0f}, y {y:.0f} mm, free after line {body.part.line}, on {on}"
 
     def _cannot(self, body: Body) -> Finding:
         why = _WHY_NO_VACUUM.get(body.minimum.why, "the cut tips it off its cups")
-        code = "cannot_hold" if body.piece is None else "kept_piece_cannot_hold"
+        code = "cannot_hold" if body.part is None else "kept_piece_cannot_hold"
         return finding(code, f"{self._name(body)}: no vacuum holds it, {why}. {self._help(body)}")
 
     def _too_much(self, body: Body, start: float, limit: float) -> Finding:
         predicted = self.found.supply.predicted_kpa
-        if body.piece is not None:
+        if body.part is not None:
             code = "kept_piece_cannot_hold"
         else:
             code = "start_above_air" if predicted is None else "start_above_pump"
@@ -139,7 +140,7 @@ class HoldingRemarks:
             (self._friction(body), self._friction(body)),
             (cut, "cut in more passes or at a lower feed"),
             (not cut, "make its loads smaller"),
-            (body.piece is not None, "leave tabs"),
+            (body.part is not None, "leave tabs"),
             (not more, "move the part so that more cups fit under it"),
         )
         *first, last = [words for stands, words in ways if stands]
@@ -148,14 +149,7 @@ class HoldingRemarks:
 
     def _more_cups(self, body: Body) -> str:
         """Seats that can hold it and are not asked for."""
-        seating = self.found.seating
-        left = [
-            place.seat.name
-            for place in seating.places
-            if place.piece is not None
-            and body.piece in (None, place.piece)
-            and place.seat.name not in seating.up
-        ]
+        left = [place.seat.name for place in self.found.seating.spare(body.part)]
         return " ".join(left[:6]) + (" ..." if len(left) > 6 else "")
 
     def _friction(self, body: Body) -> str:
@@ -180,5 +174,5 @@ class HoldingRemarks:
                 "30 % at worst. Leave tabs, or put a second cup under it.",
             )
             for body in self.found.bodies
-            if body.piece is not None and len(body.places) == 1
+            if body.part is not None and len(body.part.pieces) == len(body.places) == 1
         ]

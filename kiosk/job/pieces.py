@@ -8,9 +8,9 @@ from shapely import Point as ShapelyPoint
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from kiosk.job.freed import freed_by
+from kiosk.job.freed import Freed, Part, parting
 from kiosk.job.job_file import Job, Point
-from kiosk.job.through import ThroughCut, ThroughCuts
+from kiosk.job.through import ThroughCuts
 from kiosk.mistakes import BadInput
 
 _SLIVER_MM = 0.25  # a strip thinner than twice this between two passes is dust, not a piece
@@ -18,16 +18,11 @@ _SLIVER_MM = 0.25  # a strip thinner than twice this between two passes is dust,
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One piece of the blank.  ``freed_line``: the program line that makes it free, if any.
-
-    ``loose_from``: ``order`` of the first cut that goes through along its outer border; from then
-    on what still joins it to the rest is not relied upon.
-    """
+    """One piece of the blank.  ``freed_line``: the program line that makes it free, if any."""
 
     shape: Polygon
     kept: bool
     freed_line: int | None
-    loose_from: int = 0
 
     @property
     def centre(self) -> Point:
@@ -36,23 +31,43 @@ class Piece:
         return float(spot.x), float(spot.y)
 
 
-def pieces_of(job: Job, blank: Polygon, through: ThroughCuts) -> tuple[Piece, ...]:
-    """Pieces, greatest first.  Kept: those with a ``keep`` point in them, or the greatest.
+@dataclass(frozen=True, slots=True)
+class Parted:
+    """The pieces, greatest first, and what of the blank must hold on its own cups for a time.
+
+    ``parts``: every kept piece that comes free, then what hangs together without the rest.
+    """
+
+    pieces: tuple[Piece, ...]
+    parts: tuple[Part, ...]
+
+
+def parted(job: Job, blank: Polygon, through: ThroughCuts) -> Parted:
+    """The blank as the program parts it.  Kept: pieces with a ``keep`` point, or the greatest.
 
     Raises ``BadInput`` for a ``keep`` point that lies in no piece.
     """
     left = blank.difference(through.swept()) if through.cuts else blank
     shapes = sorted(_polygons(left), key=lambda shape: -shape.area)
-    kept, freed = _kept(job, shapes), freed_by(shapes, blank, through)
-    return tuple(
-        Piece(shape, index in kept, cut.line if cut else None, _loose_from(shape, through, cut))
-        for index, (shape, cut) in enumerate(zip(shapes, freed, strict=True))
+    kept = _kept(job, shapes)
+    found = parting(shapes, kept, blank, through)
+    pieces = tuple(
+        Piece(shape, index in kept, freed.line if freed else None)
+        for index, (shape, freed) in enumerate(zip(shapes, found.freed, strict=True))
     )
+    free = tuple(
+        Part(piece.shape, (index,), freed.line, _loose_from(piece.shape, through, freed))
+        for index, (piece, freed) in enumerate(zip(pieces, found.freed, strict=True))
+        if piece.kept and freed is not None
+    )
+    return Parted(pieces, free + found.parts)
 
 
-def _loose_from(shape: Polygon, through: ThroughCuts, freed: ThroughCut | None) -> int:
-    """Never later than the cut that frees it, however far off that runs."""
-    return 0 if freed is None else min(through.first_along(shape), freed.order)
+def _loose_from(shape: Polygon, through: ThroughCuts, freed: Freed) -> int:
+    """``order`` of the first cut that goes through along its outer border: from then on what still
+    joins it to the rest is not relied upon.  Never later than the cut that frees it.
+    """
+    return min(through.first_along(shape), freed.order)
 
 
 def _polygons(shape: BaseGeometry) -> list[Polygon]:

@@ -26,7 +26,7 @@ from kiosk.job.inputs import Inputs
 from kiosk.job.job_file import Job, load_job
 from kiosk.job.outline import Blank, read_blank
 from kiosk.job.own_numbers import OwnNumbers, own_numbers
-from kiosk.job.pieces import pieces_of
+from kiosk.job.pieces import parted
 from kiosk.job.pins import pins_of
 from kiosk.job.plan import (
     Finding,
@@ -154,22 +154,24 @@ class _Work:
         progress(0.2, "following the cuts")
         motion = self.motion(progress)
         progress(0.6, "choosing cups")
-        pieces = pieces_of(self.job, self.blank.shape, motion.through)
-        seating = seat_cups(self.job, self.site, self.blank.shape, pieces, motion.through)
+        blank = self.blank.shape
+        found = parted(self.job, blank, motion.through)
+        seating = seat_cups(self.job, self.site, blank, found.pieces, motion.through)
         progress(0.7, "working out the minimum")
         mu = friction_of(self.job, self.site, self.material)
-        setup = Setup(self.job, self.material, mu, self.blank.shape, pieces, seating, motion.pushes)
+        setup = Setup(
+            self.job, self.material, mu, blank, found.pieces, found.parts, seating, motion.pushes
+        )
         reaches = setup.reaches()
         bodies = setup.bodies(reaches)
         progress(0.85, "grading the path")
         needs = needs_of(setup, bodies, reaches)
         progress(0.9, "bending and air")
-        raised, blank = seating.raised(), self.blank.shape
-        air = air_of(self.job, self.site, self.material, blank, raised)
+        air = air_of(self.job, self.site, self.material, blank, seating.raised())
         flex = flex_of(setup, reaches, motion.stock)
         progress(0.98, "writing the plan")
         supply = Supply(self.site, air)
-        return Found(motion, pieces, seating, bodies, supply, flex, needs, setup)
+        return Found(motion, found.pieces, seating, bodies, supply, flex, needs, setup)
 
     def motion(self, progress: Progress) -> Motion:
         if self.program is None or self.job.program is None:

@@ -1,4 +1,4 @@
-"""Which pieces each cut pushes, and along which stretch of it; part frame, mm.
+"""Which parts of the blank each cut pushes, and along which stretch of it; part frame, mm.
 
 Long programs make hundreds of thousands of cuts: what concerns all of them is kept in arrays.
 """
@@ -22,6 +22,7 @@ from shapely import (
 )
 
 from kiosk.job.frames import FloatArray
+from kiosk.job.freed import Part
 from kiosk.job.job_file import Vector
 from kiosk.job.pushes import Push
 
@@ -32,7 +33,7 @@ IntArray = NDArray[np.int64]
 
 
 class Reaches:
-    """Which pieces each cut pushes, and along which stretch.
+    """Which parts of the blank each cut pushes, and along which stretch.
 
     A cut pushes every piece that comes within half a diameter of its rim, because what it
     leaves standing on a piece for a later pass is part of that piece now; and in any case the
@@ -42,15 +43,9 @@ class Reaches:
     ``load``: for each push a number that those of one load, window and tool have in common.
     """
 
-    def __init__(
-        self,
-        pushes: Sequence[Push],
-        pieces: Sequence[Polygon],
-        loose_from: Sequence[int] = (),
-    ) -> None:
+    def __init__(self, pushes: Sequence[Push], pieces: Sequence[Polygon]) -> None:
         self.pushes = pushes
         self._pieces = pieces
-        self._loose_from = loose_from or [0] * len(pieces)
         self._start = _array([push.cut.start for push in pushes], 3)
         self._along = _array([push.cut.end for push in pushes], 3) - self._start
         self._whole = _array([(push.bite.first, push.bite.last) for push in pushes], 2)
@@ -58,28 +53,29 @@ class Reaches:
         self._top = np.array([push.bite.top_mm for push in pushes])
         self._centroid = np.array([push.load.centroid_m * 1e3 for push in pushes])
         self._order = np.array([push.cut.order for push in pushes], dtype=np.int64)
-        self._reach = np.array([push.cut.tool.diameter_mm + NEAR_MM for push in pushes])
-        self._known: dict[int | None, tuple[IntArray, FloatArray]] = {}
+        wide = np.array([push.cut.tool.diameter_mm for push in pushes])
+        self._reach, self._touch = wide + NEAR_MM, wide / 2.0 + NEAR_MM
+        self._known: dict[Part | None, tuple[IntArray, FloatArray]] = {}
         self._near = self._nearness() if len(pieces) and len(pushes) else np.zeros((0, 0), bool)
 
-    def stretches(self, piece: int | None) -> Iterator[tuple[Push, tuple[float, float]]]:
-        """Cuts that push a piece (None: the blank) with the shares of each move at both ends."""
-        which, shares = self.reached(piece)
+    def stretches(self, part: Part | None) -> Iterator[tuple[Push, tuple[float, float]]]:
+        """Cuts that push a part (None: the blank) with the shares of each move at both ends."""
+        which, shares = self.reached(part)
         for index, (first, last) in zip(which.tolist(), shares.tolist(), strict=True):
             yield self.pushes[index], (first, last)
 
-    def reached(self, piece: int | None) -> tuple[IntArray, FloatArray]:
+    def reached(self, part: Part | None) -> tuple[IntArray, FloatArray]:
         """As ``stretches``: indices into the pushes (k,) and shares (k, 2)."""
-        if piece not in self._known:
-            self._known[piece] = self._reached(piece)
-        return self._known[piece]
+        if part not in self._known:
+            self._known[part] = self._reached(part)
+        return self._known[part]
 
-    def ends(self, piece: int | None) -> tuple[IntArray, FloatArray, FloatArray]:
+    def ends(self, part: Part | None) -> tuple[IntArray, FloatArray, FloatArray]:
         """Both ends of all stretches: whose they are (2 k,), the tip (2 k, 3), and where it pushes.
 
         That is the height (2 k,) of the engaged part's centroid, never above the material met.
         """
-        which, shares = self.reached(piece)
+        which, shares = self.reached(part)
         tips, push = self._tips(which, shares).reshape(-1, 3), np.repeat(which, 2)
         top = self._top[push]
         bottom = np.minimum(np.maximum(tips[:, 2], 0.0), top)
@@ -108,16 +104,24 @@ class Reaches:
         found[still] = points(ends[still, 0])
         return found
 
-    def _reached(self, piece: int | None) -> tuple[IntArray, FloatArray]:
-        if piece is None or not len(self.pushes):
+    def _reached(self, part: Part | None) -> tuple[IntArray, FloatArray]:
+        if part is None or not len(self.pushes):
             return np.arange(len(self.pushes)), self._whole
-        which = np.flatnonzero(self._near[piece] & (self._order >= self._loose_from[piece]))
-        shares = self._whole[which].copy()
+        single = len(part.pieces) == 1
+        reach_mm = self._reach if single else self._touch
+        now = self._order >= part.begin
+        if part.last is not None:
+            now &= self._order <= part.last
+        which = np.flatnonzero(now & self._near[part.pieces[0]] if single else now)
         paths = self._paths(which)
-        for reach in np.unique(self._reach[which]):
-            region = self._pieces[piece].buffer(reach + NEAR_MM)
+        if not single:
+            met = _within(part.shape, paths, reach_mm[which])
+            which, paths = which[met], paths[met]
+        shares = self._whole[which].copy()
+        for reach in np.unique(reach_mm[which]):
+            region = part.shape.buffer(reach + NEAR_MM)
             prepare(region)
-            own = np.flatnonzero(self._reach[which] == reach)
+            own = np.flatnonzero(reach_mm[which] == reach)
             partly = own[~covers(region, paths[own])]
             shares[partly] = self._parts(which[partly], region, paths[partly])
         return which, shares

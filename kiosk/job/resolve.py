@@ -53,7 +53,7 @@ def resolve(worked: Worked, up: Collection[str]) -> Answer:
     """The answer with just these seats up.  ValueError for a seat that cannot hold this job."""
     setup = with_seats(worked.setup, up)
     bodies = tuple(
-        body if setup.seating.raised(body.piece) == list(body.places) else setup.again([body])[0]
+        body if setup.seating.raised(body.part) == list(body.places) else setup.again([body])[0]
         for body in worked.bodies
     )
     raised = setup.seating.raised()
@@ -82,4 +82,4 @@ def with_seats(setup: Setup, up: Collection[str]) -> Setup:
 
 def usable(setup: Setup) -> frozenset[str]:
     """Names of the seats that can hold, up or not."""
-    return frozenset(place.seat.name for place in setup.seating.places if place.piece is not None)
+    return frozenset(place.seat.name for place in setup.seating.under())

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from kiosk.job.footprint import edge_cup, round_cup
 from kiosk.job.frames import Frame
+from kiosk.job.freed import Part
 from kiosk.job.job_file import Job
 from kiosk.job.pieces import Piece
 from kiosk.job.pins import taken_seats
@@ -48,12 +49,20 @@ class Seating:
     up: frozenset[str]
     refused: dict[str, str]
 
-    def raised(self, piece: int | None = None) -> list[Place]:
-        """Places that go up; only those under one piece when it is named."""
+    def raised(self, part: Part | None = None) -> list[Place]:
+        """Places that go up; only those under the pieces of one part when it is named."""
+        return [place for place in self.under(part) if place.seat.name in self.up]
+
+    def spare(self, part: Part | None = None) -> list[Place]:
+        """Places that could go up under it and do not."""
+        return [place for place in self.under(part) if place.seat.name not in self.up]
+
+    def under(self, part: Part | None = None) -> list[Place]:
+        """Places that can hold a part (None: the blank), up or not."""
         return [
             place
             for place in self.places
-            if place.seat.name in self.up and piece in (None, place.piece)
+            if place.piece is not None and (part is None or place.piece in part.pieces)
         ]
 
 

@@ -37,7 +37,7 @@ def needs_of(setup: Setup, bodies: Sequence[Body], reaches: Reaches) -> dict[int
 
 def _needs(setup: Setup, body: Body, reaches: Reaches) -> tuple[IntArray, FloatArray]:
     """The pushes whose ends are on a body, each twice, and what they need there."""
-    push, tips, z_mm = reaches.ends(body.piece)
+    push, tips, z_mm = reaches.ends(body.part)
     first, place = _places(reaches.load[push], tips, body.shape.bounds)
     spots = [Spot(reaches.pushes[push[at]], vector(tips[at]), float(z_mm[at])) for at in first]
     return push, np.array(_worst_of_each(setup, body, spots))[place]
