@@ -206,7 +206,7 @@ class Server(Worker):
             line = self._plan_line(command, listener.name)
             listener.queue(line if listener.has_room(line) else refused)
         elif command.name is Name.GET_PEOPLE:
-            line = wire.people_reply(command.id, self._people.listed())
+            line = self._people_line(command, listener.name)
             listener.queue(line if listener.has_room(line) else refused)
         elif command.name in OWN:
             self._hand_on(listener, command)
@@ -234,6 +234,12 @@ class Server(Worker):
         if text is None:
             return wire.reply(Reply(command.id, client, "wrong_plan"))
         return wire.plan_reply(command.id, text)
+
+    def _people_line(self, command: Command, client: str) -> bytes:
+        listed = self._people.listed()
+        if listed is None:
+            return wire.reply(Reply(command.id, client, "people_unreadable"))
+        return wire.people_reply(command.id, listed)
 
     def _speaks(self, listener: Listener) -> None:
         """Note the time of a message; a client that speaks takes a right that nobody holds."""

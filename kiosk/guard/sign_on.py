@@ -18,8 +18,8 @@ from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.commands import Command, Name, Reply
 from kiosk.interlock.facts import PeopleFacts
 from kiosk.mistakes import BadInput
-from kiosk.people import store
-from kiosk.people.asked import Asked, from_arguments, judge
+from kiosk.people import secret, store
+from kiosk.people.asked import Asked, Verdict, from_arguments, judge
 from kiosk.people.person import IDLE_S, SUPERVISOR, People, Person
 from kiosk.people.tries import Tries, after_restart
 
@@ -91,11 +91,16 @@ class SignOn(Worker):
         """Data of the log's ``person`` notes since the last call."""
         return self._notes.take_all()
 
-    def listed(self) -> tuple[dict[str, Any], ...]:
-        """Everyone, for a screen to choose from: name, role, badge, wait_s, locked."""
+    def listed(self) -> tuple[dict[str, Any], ...] | None:
+        """Everyone, for a screen to choose from: name, role, badge, wait_s, locked.
+
+        None while the people file cannot be used.
+        """
         now_s = self.shared.clock()
         with self._lock:
             people, tries = self._people or People(), self._tries
+            if not self._usable:
+                return None
         return tuple(
             {
                 "name": person.name, "role": person.role, "needs_badge": person.has_rights,
@@ -130,12 +135,14 @@ class SignOn(Worker):
         self.shared.bell.ring()
 
     def _judged(self, command: Command) -> str | None:
+        if command.name is Name.SIGN_OFF and (self._end("asked") or not self._usable):
+            return None  # nobody is signed on any more, and that needs no file
         if not self._usable:
             return "people_unreadable"
         if self._people is None:
             return "no_people"
         if command.name is Name.SIGN_OFF:
-            return None if self._end("asked") else "not_signed_on"
+            return "not_signed_on"
         if command.name is Name.UNLOCK_PERSON:
             return self._unlock(self._people, command)
         return self._sign_on(self._people, command)
@@ -144,7 +151,11 @@ class SignOn(Worker):
         asked = from_arguments(command.arguments)
         if asked is None:
             return "bad_arguments"
-        verdict = judge(people, self._tries, asked, self.shared.clock())
+        try:
+            verdict = judge(people, self._tries, asked, self.shared.clock())
+        except secret.NotDigested as trouble:
+            say(f"a sign-on cannot be judged ({trouble})")
+            verdict = Verdict(people.named(asked.name or ""), "not_judged", self._tries)
         self._keep(verdict.tries)
         self._note_try(asked, verdict.person, verdict.refused)
         if verdict.refused is not None or verdict.person is None:
@@ -208,6 +219,7 @@ class SignOn(Worker):
             with self._lock:
                 self._usable = False
             self._note("file", None, why="unreadable")
+            self._end("file")  # a damaged file gives no rights, and leaves none
             return
         before = self._people
         with self._lock:

@@ -12,7 +12,7 @@ REFUSALS = (
     "hold_not_proved", "cause_missing", "nothing_to_acknowledge", "io_lost", "part_not_confirmed",
     "no_people", "needs_maintenance", "not_signed_on", "never_bypassed", "never_shelved",
     "reason_missing", "wrong_pin", "unknown_badge", "badge_needed", "pin_needed", "wait",
-    "person_locked", "people_unreadable",
+    "person_locked", "people_unreadable", "not_judged",
 )  # fmt: skip
 FORBIDS = ("cycle_running", "standstill_unknown", "inputs_lost", "vacuum_unknown", "cause_missing",
            "needs_supervisor", "not_signed_on")  # fmt: skip

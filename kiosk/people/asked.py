@@ -54,7 +54,7 @@ class Verdict:
 
 
 def judge(people: People, tries: Tries, asked: Asked, now_s: float) -> Verdict:
-    """The verdict on one sign-on; takes up to two scrypt digests of time.
+    """The verdict on one sign-on; takes up to two scrypt digests of time.  Raises NotDigested.
 
     refused: unknown_badge wrong_pin person_locked wait badge_needed pin_needed
     """

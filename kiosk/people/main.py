@@ -53,9 +53,12 @@ def main(args: argparse.Namespace) -> int:
         before = store.read(path) or People()
         if not before.salt:
             before = replace(before, salt=secrets.token_hex(16))
-        after = _ACTS[args.act](before, args)
         try:
+            after = _ACTS[args.act](before, args)
             store.write(path, after)
+        except secret.NotDigested as trouble:
+            words = f"is as it was: no PIN or badge can be kept ({trouble}): end other programs"
+            raise _wrong(str(path), words) from None
         except OSError as trouble:
             raise _wrong(str(path), f"cannot be written ({trouble.strerror}): see to it") from None
     print(f"{args.name}: done ({args.act})")

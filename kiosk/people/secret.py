@@ -19,11 +19,17 @@ MOST = 12
 BADGE_LEAST, BADGE_MOST = 4, 64  # characters
 
 
+class NotDigested(Exception):
+    """The computer made no digest: it has no memory left for one, or a library without scrypt."""
+
+
 def digest(text: str, salt: str) -> str:
-    """The scrypt digest of a PIN or a badge's code, hex; ``salt`` is hex."""
-    made = hashlib.scrypt(
-        text.encode(), salt=bytes.fromhex(salt), n=_N, r=_R, p=_P, maxmem=_MEMORY, dklen=32
-    )
+    """The scrypt digest of a PIN or a badge's code, hex; ``salt`` is hex.  Raises NotDigested."""
+    plain, grain = text.encode(), bytes.fromhex(salt)
+    try:
+        made = hashlib.scrypt(plain, salt=grain, n=_N, r=_R, p=_P, maxmem=_MEMORY, dklen=32)
+    except Exception as trouble:  # whatever a library has: no sign-on is worth an ended guard
+        raise NotDigested(f"{type(trouble).__name__}: {trouble}") from None
     return made.hex()
 
 

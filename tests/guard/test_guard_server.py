@@ -16,6 +16,7 @@ from kiosk.guard.shelf import Shelf
 from kiosk.guard.sign_on import SignOn
 from kiosk.guard.worker import Shared
 from kiosk.interlock.commands import Name, Reply
+from kiosk.people.store import people_file
 
 Connect = Callable[[], Client]
 
@@ -169,6 +170,17 @@ def test_who_may_sign_on_is_told_to_every_client(connect: Connect, server: Serve
         client.line()
         client.send(command("g", "get_people"))
         assert json.loads(client.line()) == {"reply": "g", "done": True, "people": []}
+
+
+def test_a_client_is_told_that_the_people_file_cannot_be_used(
+    connect: Connect, server: Server, people: SignOn, tmp_path: Path
+) -> None:
+    people_file(tmp_path).write_text("{}")
+    people.round()
+    client = connect()
+    client.line()
+    client.send(command("g", "get_people"))
+    assert json.loads(client.line()) == {"reply": "g", "refused": "people_unreadable"}
 
 
 def test_a_touch_of_the_screen_comes_with_its_heartbeat(

@@ -16,7 +16,7 @@ from kiosk.guard.sign_on import SignOn
 from kiosk.guard.worker import Shared
 from kiosk.interlock.commands import Command, Name
 from kiosk.interlock.facts import PeopleFacts
-from kiosk.people import store
+from kiosk.people import secret, store
 from kiosk.people.person import IDLE_S, ROLES, People
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "people"))
@@ -223,6 +223,58 @@ def test_while_the_people_file_is_damaged_nobody_is_signed_on_and_people_count_a
     assert desk.facts() == NOBODY
     changed(desk, lambda people: people)
     assert desk.sign_on("Dot") is None
+
+
+def damaged(desk: Desk) -> None:
+    store.people_file(desk.data).write_text("{}")
+
+
+def opened(desk: Desk) -> None:
+    store.people_file(desk.data).chmod(0o644)
+
+
+@pytest.mark.parametrize("spoil", [damaged, opened])
+def test_a_file_that_gives_no_rights_takes_them_from_who_has_them_at_the_next_look(
+    desk: Desk, spoil: Callable[[Desk], None]
+) -> None:
+    desk.sign_on("Dot")
+    spoil(desk)
+    desk.desk.touched(SCREEN)
+    desk.round()
+    assert desk.facts() == NOBODY
+    assert desk.notes[-1] == {"change": "signed_off", "name": "Dot", "role": "supervisor",
+                              "why": "file"}  # fmt: skip
+    assert desk.desk.listed() is None
+    assert desk.ask(Name.UNLOCK_PERSON, name="Ben") == "people_unreadable"
+    changed(desk, lambda people: people)
+    assert desk.facts() == NOBODY
+    assert desk.sign_on("Dot") is None
+
+
+@pytest.mark.parametrize("spoil", [damaged, opened, lambda desk: (
+    store.people_file(desk.data).unlink())])  # fmt: skip
+def test_signing_off_needs_no_file(desk: Desk, spoil: Callable[[Desk], None]) -> None:
+    desk.sign_on("Dot")
+    spoil(desk)
+    assert desk.ask(Name.SIGN_OFF) is None
+    assert desk.facts().role is None
+    assert [note["name"] for note in desk.notes if note["change"] == "signed_off"] == ["Dot"]
+
+
+@pytest.mark.parametrize("how", [{"badge": BADGES["Dot"]}, {"name": "Ada"}])
+def test_without_memory_for_a_digest_a_sign_on_is_refused_and_the_guard_goes_on(
+    desk: Desk, how: dict[str, str], monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    desk.sign_on("Cy")
+    with monkeypatch.context() as patch:
+        patch.setattr(secret, "_MEMORY", 1024)  # the library then refuses for want of memory
+        for _ in range(4):
+            assert desk.ask(Name.SIGN_ON, pin="7391", **how) == "not_judged"
+    assert "cannot be judged (ValueError" in capsys.readouterr().err
+    assert (desk.notes[-1]["change"], desk.notes[-1]["refused"]) == ("refused", "not_judged")
+    assert desk.facts().name == "Cy"
+    assert desk.ask(Name.SIGN_ON, name="Ada", pin=PINS["Ada"]) is None  # no try was counted
 
 
 def test_too_many_at_once_are_refused(desk: Desk) -> None:

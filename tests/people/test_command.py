@@ -126,6 +126,16 @@ def test_what_cannot_be_done_is_one_message_and_changes_nothing(
     assert store.people_file(terminal.data).read_bytes() == before
 
 
+def test_without_memory_for_a_digest_nothing_is_changed(
+    terminal: Terminal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(secret, "_MEMORY", 1024)  # the library then refuses for want of memory
+    assert terminal.type("add", "Ada", "--role", "operator", lines=("7391", "")) == 2
+    assert "no PIN or badge can be kept" in terminal.err
+    assert terminal.err.count("\n") == 1
+    assert not store.people_file(terminal.data).exists()
+
+
 def test_a_damaged_file_is_told_and_left_as_it_is(terminal: Terminal) -> None:
     path = store.people_file(terminal.data)
     path.write_text("{")

@@ -19,6 +19,24 @@ def test_the_digest_is_scrypt_of_the_standard_library_with_the_stated_cost() -> 
     assert secret.digest("739146", "00" * 16) == ours.hex()
 
 
+@pytest.mark.parametrize("trouble", [MemoryError(), ValueError("limit"), OSError(), RuntimeError()])
+def test_whatever_keeps_the_library_from_a_digest_is_one_kind_of_trouble(
+    monkeypatch: pytest.MonkeyPatch, trouble: Exception
+) -> None:
+    def scrypt(*_: object, **__: object) -> bytes:
+        raise trouble
+
+    monkeypatch.setattr(hashlib, "scrypt", scrypt)
+    with pytest.raises(secret.NotDigested, match=type(trouble).__name__):
+        secret.digest("739146", "00" * 16)
+
+
+def test_a_library_without_scrypt_is_told_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delattr(hashlib, "scrypt")
+    with pytest.raises(secret.NotDigested, match="scrypt"):
+        secret.digest("739146", "00" * 16)
+
+
 def test_the_same_pin_has_another_digest_with_another_salt() -> None:
     assert secret.digest("739146", "00" * 16) != secret.digest("739146", "01" * 16)
 
