@@ -149,7 +149,7 @@ def reset(cycle: Play) -> None:
     cycle.until("the machine stands", lambda s: s.inputs.get("standstill") is True, 20.0)
     cycle.tell("machine stopped, standstill reported")
     cycle.act("leak", bore_mm=0.0)
-    cycle.command("acknowledge", alarm=None)
+    cycle.command("acknowledge", alarm=[alarm.code for alarm in cycle.now.alarms])
     cycle.until("reset is allowed", lambda s: not s.forbids_reset, 5.0)
     cycle.command("reset", cause="leak_at_edge")
     cycle.state("RELEASE", 3.0)

@@ -9,6 +9,7 @@ asked the cause of.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -175,9 +176,12 @@ def note(turn: Turn, alarm: Alarm, change: str, comment: str | None = None) -> N
 # -- what a person does ------------------------------------------------------------------------
 
 
-def acknowledge(turn: Turn, code: str | None, comment: str | None = None) -> bool:
-    """Mark as seen: one alarm, or all.  False when there was nothing to mark."""
-    chosen = [a for a in turn.memory.alarms if not a.acknowledged and code in (None, a.code)]
+def acknowledge(turn: Turn, codes: Sequence[object], comment: str | None = None) -> bool:
+    """Mark as seen those that a person was shown.  False when there was nothing to mark.
+
+    One that came since they were drawn is not among them, and stays to be seen.
+    """
+    chosen = [a for a in turn.memory.alarms if not a.acknowledged and a.code in codes]
     seen = {alarm.code: replace(alarm, acknowledged=True) for alarm in chosen}
     for alarm in seen.values():
         note(turn, alarm, "acknowledged", comment)

@@ -164,12 +164,13 @@ def _do_finish(turn: Turn, command: Command) -> str | None:
 
 
 def _do_acknowledge(turn: Turn, command: Command) -> str | None:
-    code, comment = command.arguments.get("alarm"), command.arguments.get("comment")
-    if not isinstance(code, str | None) or not isinstance(comment, str | None):
+    shown, comment = command.arguments.get("alarm"), command.arguments.get("comment")
+    codes = [shown] if isinstance(shown, str) else shown
+    if not isinstance(codes, list | tuple) or not isinstance(comment, str | None):
         return "bad_arguments"
     if comment is not None and len(comment) > COMMENT_CAP:
         return "bad_arguments"
-    if not alarms.acknowledge(turn, code, comment):
+    if not alarms.acknowledge(turn, codes, comment):
         return "nothing_to_acknowledge"
     happen(turn, Event.ACKNOWLEDGED)
     return None

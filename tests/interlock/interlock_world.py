@@ -238,6 +238,11 @@ class World:
         client = self.screen or "nobody"
         self._commands.append(Command(name, f"c{self._ids}", self.epoch, digest, client, arguments))
 
+    def see(self, **arguments: object) -> str | None:
+        """Acknowledge every alarm that the newest snapshot shows as unseen."""
+        unseen = [alarm.code for alarm in self.shown.alarms if not alarm.acknowledged]
+        return self.send(Name.ACKNOWLEDGE, alarm=unseen, **arguments)
+
     # -- what is seen ----------------------------------------------------------------------
 
     @property

@@ -134,7 +134,7 @@ def test_gone_then_seen_leaves_the_list() -> None:
     world.run(8.0)
     shown = alarm(world, "A05")
     assert (shown.active, shown.acknowledged) == (False, False)
-    assert world.send(Name.ACKNOWLEDGE) is None
+    assert world.see() is None
     assert codes(world) == []
     assert changes(world, "A05") == ["raised", "cleared", "acknowledged"]
 
@@ -151,7 +151,7 @@ def test_come_back_it_is_to_be_seen_again() -> None:
 
 def test_a_latched_alarm_stays_though_seen_and_gone() -> None:
     world = reach(State.HOLD_LOST)
-    world.send(Name.ACKNOWLEDGE)
+    world.see()
     world.cycle(False)
     world.ramp(1.5)
     world.run(10.0)
@@ -166,7 +166,7 @@ def test_a_latched_alarm_that_comes_again_is_to_be_seen_again() -> None:
     world = reach(State.CUTTING)
     world.stuck["start_permit"] = False
     world.run(0.6)
-    world.send(Name.ACKNOWLEDGE)
+    world.see()
     world.stuck.clear()
     world.step()
     assert not alarm(world, "A12").active
@@ -180,7 +180,7 @@ def test_acknowledging_changes_no_output() -> None:
     for state in (State.LOW_HOLD, State.HOLD_LOST, State.NO_PERMIT):
         world = reach(state)
         before = world.outputs
-        assert world.send(Name.ACKNOWLEDGE) is None
+        assert world.see() is None
         assert (world.state, world.outputs) == (state, before)
 
 
@@ -190,7 +190,7 @@ def test_the_beacon_is_on_while_a_priority_1_or_2_is_not_seen() -> None:
     world.ramp(1.05)
     world.run(2.5)
     assert world.decision.outputs.beacon
-    world.send(Name.ACKNOWLEDGE)
+    world.see()
     assert not world.decision.outputs.beacon
     world.ramp(0.9)
     world.run(0.5)
@@ -210,7 +210,7 @@ def test_the_first_of_the_group_stays_marked_until_the_group_is_gone() -> None:
     assert first == ["A06"]
     assert {"A01", "A06"} <= world.alarms()
     world.cycle(False)
-    world.send(Name.ACKNOWLEDGE)
+    world.see()
     assert "A01" in codes(world)
     world.send(Name.RESET, cause="other")
     assert codes(world) == []
@@ -222,7 +222,7 @@ def test_the_first_is_still_named_when_it_is_seen_and_gone_but_the_loss_is_not_r
     world.ramp(0.9, 0.5)
     world.run(0.5)
     world.cycle(False)
-    world.send(Name.ACKNOWLEDGE)
+    world.see()
     first = alarm(world, "A06")
     assert (first.active, first.acknowledged, first.first) == (False, True, True)
     assert not alarm(world, "A01").first
@@ -252,7 +252,7 @@ def test_a_first_without_a_group_left_goes_like_any_other() -> None:
     world = reach(State.CUTTING)
     world.ramp(1.1, 0.5)
     assert alarm(world, "A06").first
-    world.send(Name.ACKNOWLEDGE)
+    world.see()
     world.ramp(1.5)
     world.run(20.0)
     assert codes(world) == []
@@ -310,7 +310,7 @@ def test_a_refused_plan_can_be_seen_and_is_gone_with_the_next_choice() -> None:
     world.send(Name.SELECT_JOB, job="SR-1")
     world.step()
     assert world.alarms() == {"A23"}
-    world.send(Name.ACKNOWLEDGE)
+    world.see()
     assert world.alarms() == {"A23"}
     world.send(Name.CANCEL_JOB)
     assert codes(world) == []

@@ -49,6 +49,7 @@ ARGUMENTS: dict[Name, dict[str, object]] = {
     N.CONFIRM_ZONE: {"zone": "A"},
     N.UNDO_ZONE: {"zone": "A"},
     N.CONFIRM_PART: {"warnings": ["loose_offcut"]},
+    N.ACKNOWLEDGE: {"alarm": ["A01", "A05", "A22"]},
     N.RESET: {"cause": "other"},
 }
 
@@ -465,8 +466,12 @@ def test_after_a_start_without_permit_and_without_a_plan() -> None:
 @pytest.mark.parametrize(
     ("alarm", "refused"),
     [
-        (None, None),
+        (["A01", "A05", "A06"], None),
         ("A01", None),
+        (["A01", "A99", 7], None),
+        (None, "bad_arguments"),
+        ({"A01": True}, "bad_arguments"),
+        ([], "nothing_to_acknowledge"),
         ("A12", "nothing_to_acknowledge"),
         (12, "bad_arguments"),
         ("", "nothing_to_acknowledge"),
@@ -479,7 +484,22 @@ def test_acknowledging_one_or_all(alarm: object, refused: str | None) -> None:
     assert world.send(N.ACKNOWLEDGE, alarm=alarm) == refused
     seen = {a.code: a.acknowledged for a in world.shown.alarms}
     assert seen["A01"] is (refused is None)
-    assert all(seen.values()) is (alarm is None)
+    listed = alarm if isinstance(alarm, list) else [alarm]
+    assert all(seen.values()) is (set(seen) <= {str(code) for code in listed})
+
+
+def test_an_alarm_that_came_since_the_others_were_shown_stays_unseen() -> None:
+    """The loss is raised in the very step in which the warnings before it are acknowledged."""
+    world = reach(State.LOW_HOLD)
+    world.ramp(0.99)
+    while "A01" not in world.alarms():
+        before = world.twin()
+        world.step()
+    assert before.see() is None
+    assert "A01" in before.alarms()
+    seen = {a.code: a.acknowledged for a in before.shown.alarms}
+    assert (seen["A01"], seen["A05"]) == (False, True)
+    assert before.decision.outputs.beacon
 
 
 def test_nobody_signs_on_while_no_people_are_set_up() -> None:

@@ -404,7 +404,7 @@ def test_the_worst_letter_stands_in_every_alarm_s_row() -> None:
     assert world.of_kind("alarm")[-1]["quality"] == "M"
     world.vacuum["table"] = None
     world.run(1.1)
-    world.send(Name.ACKNOWLEDGE)
+    world.see()
     assert world.of_kind("alarm")[-1]["quality"] == "F"
 
 

@@ -83,7 +83,7 @@ def good_part(world: Kept) -> None:
     world.run(6.0)
     world.cycle(False)
     world.send(Name.FINISH)
-    world.send(Name.ACKNOWLEDGE, comment="seen")
+    world.see(comment="seen")
     world.set_vacuum(0.4)
     world.run(4.0)
     world.send(Name.NEXT_PART)

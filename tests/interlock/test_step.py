@@ -20,7 +20,7 @@ from kiosk.interlock.step import start, step
 @pytest.mark.parametrize("state", list(State))
 def test_a_step_changes_neither_memory_nor_facts_and_repeats_itself(state: State) -> None:
     world = reach(state)
-    world.queue(Name.ACKNOWLEDGE)
+    world.queue(Name.ACKNOWLEDGE, alarm=["A01", "A05", "A22"])
     world.now_s += 0.05
     facts, memory = world.facts(), world.memory
     before = copy.deepcopy((memory, facts))

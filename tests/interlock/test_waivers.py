@@ -204,7 +204,7 @@ def test_a_shelved_alarm_is_off_the_list_with_its_reason_and_time() -> None:
 
 def test_after_an_hour_it_is_back_and_to_be_seen_again() -> None:
     world = noted()
-    world.send(N.ACKNOWLEDGE)
+    world.see()
     shelve(world, "A20")
     world.step(3600.0 - 0.1)
     assert world.shown.shelved
@@ -379,7 +379,7 @@ def test_shelving_changes_no_output_and_no_check() -> None:
 def test_all_alarms_seen_says_nothing_of_those_on_the_shelf() -> None:
     world = noted()
     shelve(world, "A20")
-    assert world.send(N.ACKNOWLEDGE) == "nothing_to_acknowledge"
+    assert world.see() == "nothing_to_acknowledge"
 
 
 def test_a_comment_is_kept_with_the_acknowledgement() -> None:
@@ -476,7 +476,7 @@ def test_no_supervisor_resets_while_the_spindle_is_known_to_turn() -> None:
 
 def test_acknowledging_never_needs_anyone_signed_on() -> None:
     world = signed(S.HOLD_LOST, None)
-    assert world.send(N.ACKNOWLEDGE) is None
+    assert world.see() is None
 
 
 def test_who_is_signed_on_is_shown_and_in_every_alarm_s_row() -> None:

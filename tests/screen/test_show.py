@@ -58,6 +58,25 @@ def test_no_screen_offers_what_only_the_machine_may_do(state: State) -> None:
         assert button.command in ("", *everything)
 
 
+@pytest.mark.parametrize("sheet", ["", "alarms"])
+def test_seen_is_said_of_what_is_shown_and_a_new_alarm_is_another_act(sheet: str) -> None:
+    """A press that began before the new one came is given up: nobody has read it yet."""
+    desk = replace(DESK, overlay=sheet)
+    few = (alarm("A06"), alarm("A01"), alarm("A05", acknowledged=True))
+    before, after = (
+        next(
+            button
+            for button in (screen.overlay.buttons if screen.overlay else screen.rail.buttons)
+            if button.command == "acknowledge"
+        )
+        for alarms in (few, (*few, alarm("A02")))
+        for screen in [shown(snapshot("HOLD LOST", alarms=alarms, allowed=("acknowledge",)), desk)]
+    )
+    assert before.arguments == (("alarm", ("A01", "A06")),)
+    assert after.arguments == (("alarm", ("A01", "A02", "A06")),)
+    assert before.act != after.act
+
+
 def test_a_silent_guard_blanks_every_number_within_a_second() -> None:
     assert SILENT_S < 1.0
     screen = shown(snapshot("CUTTING"), replace(DESK, silent_s=SILENT_S + 0.01))

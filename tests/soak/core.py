@@ -132,7 +132,7 @@ class Shop:
         self.until(lambda: not self.plant.machine.cycle_running, 10.0, "held by the contact")
         self.plant.machine.end()
         self.plant.table.set_leak(0.0, 0.0)
-        self.send(Name.ACKNOWLEDGE, alarm=None)
+        self.send(Name.ACKNOWLEDGE, alarm=[alarm.code for alarm in self.world.shown.alarms])
         self.until(lambda: not self.world.shown.forbids_reset, 30.0, "reset allowed")
         self.send(Name.RESET, cause="leak_at_edge")
         self.day.lost += 1

@@ -161,7 +161,7 @@ class Soak:
         machine.do("leak", bore_mm=0.0)
         play.until("standstill", lambda s: s.inputs.get("standstill") is True, 20.0)
         if play.now.state in ("HOLD LOST", "NO PERMIT"):
-            link.call("acknowledge", alarm=None)
+            link.call("acknowledge", alarm=[alarm.code for alarm in play.now.alarms])
             play.until("reset is allowed", lambda s: not s.forbids_reset, 10.0)
             link.call("reset", cause="other")
         link.call("finish")

@@ -87,9 +87,8 @@ def _alarm_buttons(words: Words, snapshot: Snapshot, page: int, pages: int) -> t
     if pages > 1:
         said = words.say("alarms.page", page=page + 1, pages=pages)
         buttons.append(Button(words.say("alarms.more"), said, opens="page"))
-    if len([alarm for alarm in snapshot.alarms if not alarm.acknowledged]) > 1:
-        said = words.say("alarms.seen_all")
-        buttons.append(command(words, snapshot, "acknowledge", said, hold=True, alarm=None))
+    if len(stop.unseen(snapshot)) > 1:
+        buttons.append(stop.see_all(words, snapshot, "alarms.seen_all"))
     return tuple(buttons)
 
 

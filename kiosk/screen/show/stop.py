@@ -66,11 +66,21 @@ def local_time(utc: str, offset_s: int, style: str = "%H:%M:%S") -> str:
 
 def buttons(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:
     """Seen (acknowledge) and Reset, which names what still forbids it."""
-    unseen = any(not alarm.acknowledged for alarm in snapshot.alarms)
-    seen = command(words, snapshot, "acknowledge", words.say("stop.seen"), hold=True, alarm=None)
-    if not unseen:
+    seen = see_all(words, snapshot, "stop.seen")
+    if not unseen(snapshot):
         seen = Button(words.say("stop.seen_done"), enabled=False)
     return seen, _reset(words, snapshot)
+
+
+def unseen(snapshot: Snapshot) -> list[str]:
+    """Codes of the alarms that nobody has acknowledged."""
+    return [alarm.code for alarm in snapshot.alarms if not alarm.acknowledged]
+
+
+def see_all(words: Words, snapshot: Snapshot, said: str) -> Button:
+    """Acknowledge what this screen shows as unseen, and nothing that comes during the press."""
+    codes = tuple(sorted(unseen(snapshot)))
+    return command(words, snapshot, "acknowledge", words.say(said), hold=True, alarm=codes)
 
 
 def forbidding(words: Words, snapshot: Snapshot) -> str:
