@@ -37,10 +37,33 @@ PLAIN = ("commands", "planner", "jobs", "self_test", "people", "clock_synced", "
 Row = dict[str, Any]
 
 
-def packed(piece: Mapping[str, Any]) -> str:
-    """A piece as text."""
-    text = json.dumps(piece, separators=(",", ":")).encode()
-    return base64.b64encode(zlib.compress(text, 9)).decode("ascii")
+class Piece:
+    """A piece under way, compressed as its rows come, so that no step has a whole one to pack."""
+
+    def __init__(self, head: Mapping[str, Any]) -> None:
+        """``head``: what the piece holds beside its rows."""
+        self._zlib = zlib.compressobj(9)
+        self._done = bytearray()
+        self.steps = 0
+        self.day = ""  # of the newest row that tells its wall clock
+        self._write(_json({**head, "rows": []})[:-2])  # list and object stay open
+
+    def add(self, row: Row) -> None:
+        """One step's row."""
+        self._write(("," if self.steps else "") + _json(row))
+        self.steps += 1
+
+    def text(self) -> str:
+        """The whole piece as text; nothing can be added after."""
+        self._write("]}")
+        return base64.b64encode(self._done + self._zlib.flush()).decode("ascii")
+
+    def _write(self, text: str) -> None:
+        self._done += self._zlib.compress(text.encode())
+
+
+def _json(row: Mapping[str, Any]) -> str:
+    return json.dumps(row, separators=(",", ":"))
 
 
 def unpacked(text: str) -> Row:
@@ -234,7 +257,7 @@ class Keeper:
     def __init__(self) -> None:
         self._last: Facts | None = None
         self._cycle: str | None = None
-        self._piece: Row = {}
+        self._piece = Piece({})
         self._sum = 0
 
     def keep(self, before: Memory, facts: Facts, utc: str, decision: Decision) -> Iterator[Note]:
@@ -248,28 +271,22 @@ class Keeper:
 
     def _begin(self, cycle: str, before: Memory, facts: Facts, utc: str) -> None:
         self._cycle, self._sum, self._last = cycle, 0, told(facts)
-        self._piece = {
-            "memory": frozen(before),
-            "facts": frozen(self._last),
-            "utc": utc,
-            "rows": [],
-        }
+        self._piece = Piece({"memory": frozen(before), "facts": frozen(self._last), "utc": utc})
 
     def _add(self, facts: Facts, utc: str, decision: Decision) -> Iterator[Note]:
         last = any(_is(n, "closed") and n.cycle == self._cycle for n in decision.notes)
         after = told(facts)
         assert self._last is not None
         row = difference(self._last, after)
-        if decision.notes or utc[:10] != self._piece.get("day"):
-            row["u"], self._piece["day"] = utc, utc[:10]
-        self._piece["rows"].append(row)
+        if decision.notes or utc[:10] != self._piece.day:
+            row["u"], self._piece.day = utc, utc[:10]
+        self._piece.add(row)
         self._last = replace(after, commands=(), planner=None)
         self._sum = fingerprint(self._sum, decision)
-        if last or len(self._piece["rows"]) >= PIECE_STEPS:
-            steps = len(self._piece["rows"])
-            data = {"steps": steps, "sum": self._sum, "piece": packed(self._piece)}
-            yield Note("facts", self._cycle, data)
-            self._piece = {"rows": []}
+        if last or self._piece.steps >= PIECE_STEPS:
+            steps, text = self._piece.steps, self._piece.text()
+            yield Note("facts", self._cycle, {"steps": steps, "sum": self._sum, "piece": text})
+            self._piece = Piece({})
         if last:
             self._cycle = None
 

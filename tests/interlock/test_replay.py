@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from math import nan
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 from interlock_world import OFFER, TWO_GAUGES, UTC, World, site_of
@@ -24,7 +25,7 @@ from kiosk.interlock.reading import Why
 from kiosk.interlock.states import State
 from kiosk.mistakes import BadInput
 from kiosk.records import review
-from kiosk.records.facts import PIECE_STEPS, Keeper, difference, followed, packed, told, unpacked
+from kiosk.records.facts import PIECE_STEPS, Keeper, Piece, difference, followed, told, unpacked
 from kiosk.records.replay import replay
 from kiosk.records.thaw import frozen, thawed
 from kiosk.records.writer import Writer
@@ -200,7 +201,7 @@ def test_a_cycle_without_facts_says_so(tmp_path: Path) -> None:
         replay(written(world, tmp_path), "1")
 
 
-@pytest.mark.parametrize("damage", ["!", "AAAA", packed({"rows": []})])
+@pytest.mark.parametrize("damage", ["!", "AAAA", Piece({}).text()])
 def test_damaged_facts_are_one_clear_message(damage: str, tmp_path: Path) -> None:
     world = Kept()
     good_part(world)
@@ -281,5 +282,29 @@ def test_every_value_comes_back_exactly(kpa: float) -> None:
 
 
 def test_a_piece_comes_back() -> None:
-    piece = {"rows": [{"n": 1, "g": {"table": [3, 61.5]}}]}
-    assert unpacked(packed(piece)) == piece
+    rows = [{"n": 1, "g": {"table": [3, 61.5]}}, {"n": 2}]
+    piece = Piece({"utc": UTC})
+    for row in rows:
+        piece.add(row)
+    assert unpacked(piece.text()) == {"utc": UTC, "rows": rows}
+
+
+def test_no_step_has_a_whole_piece_to_pack(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The steps of a cut come every 50 ms: each writes its own row, whoever ends the piece too."""
+    world = Kept()
+    world.confirm()
+    longest, dumps = 0, json.dumps
+
+    def watched(value: Any, **how: Any) -> str:
+        nonlocal longest
+        text = dumps(value, **how)
+        longest = max(longest, len(text))
+        return text
+
+    monkeypatch.setattr(json, "dumps", watched)
+    for number in range(PIECE_STEPS + 5):
+        world.set_vacuum(60.0 + 0.01 * (number % 7))
+        world.step()
+    whole = unpacked(str(world.pieces[-1].data["piece"]))
+    assert len(whole["rows"]) == PIECE_STEPS
+    assert 0 < longest < len(dumps(whole)) / 10
