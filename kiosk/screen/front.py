@@ -39,6 +39,7 @@ class _Asked:
     since_s: float
     silent: bool = False  # the plan is fetched without a word
     command: str = ""
+    badge: str = ""  # that was shown to sign on; forgotten when a sheet is left
 
 
 class Front:
@@ -74,7 +75,7 @@ class Front:
         self._follow(view, now_s)
         self._collect(now_s)
         self._fetch(view.snapshot, now_s)
-        self._ask_people(now_s)
+        self._ask_people(view.snapshot, now_s)
         desk = Desk(
             silent_s=None if view.received_s is None else max(0.0, now_s - view.received_s),
             clock=clock,
@@ -102,7 +103,7 @@ class Front:
         """A button was really meant."""
         self._signing.used_s = now_s
         if button.opens == "enter":
-            self._sign_on(now_s)
+            self._sign_on(self._signing.arguments(), now_s)
         elif button.command:
             self._ask(button, now_s)
         else:
@@ -124,8 +125,7 @@ class Front:
                 return
         if badges:
             self.touched()
-            self._signing.begin(badge=code)
-            self._sign_on(now_s)
+            self._sign_on({"badge": code}, now_s)
 
     def touched(self) -> None:
         """A finger came down anywhere, or a badge was shown."""
@@ -136,22 +136,26 @@ class Front:
         touched, self._touched = self._touched, False
         return touched
 
-    def _sign_on(self, now_s: float) -> None:
-        """Send what was typed or read, and forget the PIN."""
+    def _sign_on(self, arguments: dict[str, str], now_s: float) -> None:
+        """Send what was typed or read; a badge that was read is kept with this question alone."""
         self._signing.used_s = now_s
-        ident = self._link.ask("sign_on", **self._signing.arguments())
+        ident = self._link.ask("sign_on", **arguments)
         if ident is None:
             self.say(self._words.say("refused.no_answer"), now_s)
         else:
-            self._asked.append(_Asked(ident, now_s, command="sign_on"))
+            badge = arguments.get("badge", "")
+            self._asked.append(_Asked(ident, now_s, command="sign_on", badge=badge))
 
-    def _ask_people(self, now_s: float) -> None:
-        """While a sheet to sign on is open: who may, again and again; and close it unused."""
-        if self._sheet not in signing.SHEETS:
-            return
-        if now_s - self._signing.used_s > signing.FORGET_S:
+    def _ask_people(self, snapshot: Snapshot | None, now_s: float) -> None:
+        """While a sheet to sign on is open: who may, again and again; and close it unused.
+
+        Once more when somebody was signed off: should nobody be able to sign on, that is said.
+        """
+        over = snapshot is not None and self._signing.is_over(snapshot.person)
+        is_open = self._sheet in signing.SHEETS
+        if is_open and now_s - self._signing.used_s > signing.FORGET_S:
             self._close()
-        elif self._signing.due(now_s):
+        elif over or (is_open and self._signing.due(now_s)):
             self._signing.listed_s = now_s
             ident = self._link.ask("get_people")
             if ident is not None:
@@ -182,7 +186,10 @@ class Front:
             "cycles": lambda page: self._past("cycles", page=page),
             "cycle": lambda ident: self._past("cycle", about=ident, page=str(self._page)),
         }
+        left = self._sheet
         acts.get(kind, self._sheet_of)(value or kind)
+        if left and self._sheet != left:
+            self._forget_badges()
 
     def _sheet_of(self, name: str) -> None:
         self._sheet, self._page, self._cause, self._about = name, 0, "", ""
@@ -204,7 +211,14 @@ class Front:
             self._book.ask(about)
 
     def _close(self) -> None:
+        if self._sheet:
+            self._forget_badges()
         self._sheet_of("")
+
+    def _forget_badges(self) -> None:
+        """A late answer opens no keypad over what somebody turned to."""
+        for asked in self._asked:
+            asked.badge = ""
 
     def _turn(self, page: str) -> None:
         """That page, or the next."""
@@ -230,6 +244,8 @@ class Front:
             self._state = snapshot.state
             if self._state in TAKE_OVER and self._notice == self._words.say("people.done"):
                 self._notice = ""  # the stop card says what was first in its place
+            if self._state in TAKE_OVER:
+                self._forget_badges()
             if self._sheet not in signing.SHEETS or self._state in TAKE_OVER:
                 self._close()
         setup = (snapshot.plan, snapshot.cycle or "")
@@ -255,22 +271,23 @@ class Front:
         elif answer.people is not None:
             self._signing.listed = answer.people
         elif asked.command == "sign_on":
-            self._signed_on(answer, now_s)
-        elif answer.refused is not None and not asked.silent:
+            self._signed_on(asked, answer, now_s)
+        elif answer.refused is not None and (not asked.silent or answer.refused == signing.NO_FILE):
             self.say(self._words.say(f"refused.{answer.refused}"), now_s)
 
-    def _signed_on(self, answer: Answer, now_s: float) -> None:
+    def _signed_on(self, asked: _Asked, answer: Answer, now_s: float) -> None:
         """Signed on: the sheet is done with.  A badge that needs its PIN opens the keypad."""
-        badge = self._signing.badge
         if answer.refused is None:
             if self._sheet in signing.SHEETS:
-                self._close()
+                self._sheet_of("")
             self.say(self._words.say("people.done"), now_s)
             return
+        if answer.refused == "pin_needed" and not asked.badge:
+            return  # somebody turned to something else
         self.say(self._words.say(f"refused.{answer.refused}"), now_s)
-        if answer.refused == "pin_needed" or (answer.refused == "wrong_pin" and badge):
+        if asked.badge and answer.refused in ("pin_needed", "wrong_pin"):
             self._sheet_of("keypad")
-            self._signing.begin(badge=badge)
+            self._signing.begin(badge=asked.badge)
         elif self._sheet in signing.SHEETS and answer.refused != "wrong_pin":
             self._sheet_of("people")
         self._signing.listed_s = None

@@ -1,6 +1,7 @@
-"""What is typed to sign on: whom, a badge that was read, and the PIN.  No Kivy.
+"""What is typed to sign on: whom, the badge that the PIN is for, and the PIN.  No Kivy.
 
-It is forgotten when it was sent, when the sheet closes, and after a while without a touch.
+The PIN is forgotten when it was sent; all of it when the sheet closes, and after a while without a
+touch.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from kiosk.screen.show.people import MOST_DIGITS
 
 SHEETS = ("people", "keypad")
 FORGET_S = 30.0  # without a touch, a sheet for signing on closes
+NO_FILE = "people_unreadable"  # refuses the list as well: nobody can sign on
 LIST_AGAIN_S = 2.0  # while it is open, waits and locks are asked for again
 
 
@@ -25,6 +27,7 @@ class Signing:
     listed: tuple[dict[str, Any], ...] = ()
     listed_s: float | None = None  # when the list was asked for
     used_s: float = field(default=0.0)
+    person: str | None = None  # who was signed on at the last look
 
     def begin(self, *, name: str = "", badge: str = "") -> None:
         """Somebody was picked, or showed a badge."""
@@ -48,6 +51,11 @@ class Signing:
         whom = {"badge": self.badge} if self.badge else {"name": self.name}
         pin, self.typed = {"pin": self.typed} if self.typed else {}, ""
         return {**whom, **pin}
+
+    def is_over(self, person: str | None) -> bool:
+        """Whether somebody was signed on at the last look, and now nobody is."""
+        before, self.person = self.person, person
+        return before is not None and person is None
 
     def due(self, now_s: float) -> bool:
         """Whether to ask for the list now."""

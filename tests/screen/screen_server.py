@@ -33,7 +33,7 @@ class Server:
         self.path, self.plan = path, plan
         self.lines: list[bytes] = []
         self.refuse: str | None = None
-        self.people: tuple[dict[str, object], ...] = ()
+        self.people: tuple[dict[str, object], ...] | None = ()  # None: refused as ``refuse`` says
         self.silent = False
         self.hold_replies = False
         self._snapshot, self._seq = snapshot, 0
@@ -109,7 +109,7 @@ class Server:
         reply: dict[str, object] = {"reply": row["id"], "done": True}
         if row["command"] == "get_plan":
             reply["plan"] = None if self.plan is None else json.loads(self.plan.to_json())
-        elif row["command"] == "get_people":
+        elif row["command"] == "get_people" and self.people is not None:
             reply["people"] = list(self.people)
         elif self.refuse is not None:
             reply = {"reply": row["id"], "refused": self.refuse}

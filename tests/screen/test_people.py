@@ -378,6 +378,87 @@ def test_that_somebody_signed_on_gives_way_to_what_was_first_in_a_loss(
     assert WORDS.say("alarm.A01.title") in shown.body.first
 
 
+def answered(one: Desk, at: int) -> None:
+    """The reply to that sign-on has come to the link; the screen has not looked yet."""
+    await_true(lambda: len(one.sent("sign_on")) > at, "the badge was not sent")
+    await_true(lambda: one.link.answer(str(one.sent("sign_on")[at]["id"])), "no reply came")
+
+
+def test_the_keypad_is_for_the_badge_that_was_answered_and_not_for_the_last_one_shown(
+    desk: Callable[..., Desk],
+) -> None:
+    one = desk(CHECKING)
+    one.draw()
+    one.server.refuse = "pin_needed"
+    one.scan("B-0004")
+    answered(one, 0)
+    one.server.hold_replies = True
+    one.scan("B-0002")
+    shown = one.draw()
+    assert shown.overlay is not None
+    assert shown.overlay.kind == "keypad"
+    type_pin(one, "284617")
+    tap(one, one.screen.board.sheet._buttons[0])
+    await_true(lambda: len(one.sent("sign_on")) == 3, "the PIN was not sent")
+    assert [row["badge"] for row in one.sent("sign_on")] == ["B-0004", "B-0002", "B-0004"]
+
+
+def test_an_answer_that_comes_after_its_sheet_was_left_opens_no_keypad(
+    desk: Callable[..., Desk],
+) -> None:
+    one = desk(CHECKING)
+    opened(one)
+    one.server.refuse = "pin_needed"
+    one.scan("B-0004")
+    answered(one, 0)
+    one.front.act(Button(opens="back"), one.now_s())
+    shown = one.draw()
+    assert (shown.overlay, shown.strip.notice) == (None, "")
+
+
+def test_a_badge_shown_before_a_loss_opens_no_keypad_over_the_stop_card(
+    desk: Callable[..., Desk],
+) -> None:
+    one = desk(CHECKING)
+    one.draw()
+    one.server.refuse = "pin_needed"
+    one.scan("B-0004")
+    answered(one, 0)
+    one.server.publish(signed(snapshot("HOLD LOST")))
+    one.link.wait(lambda v: v.snapshot is not None and v.snapshot.state == "HOLD LOST", 20.0)
+    shown = one.draw()
+    assert (shown.view, shown.overlay) == ("stop", None)
+
+
+def test_no_badge_stays_after_its_answer(desk: Callable[..., Desk]) -> None:
+    one = desk(CHECKING)
+    one.draw()
+    one.scan("B-0003")
+    assert one.front._signing.badge == ""
+    one.until(lambda s: s.strip.notice, "no word of the sign-on")
+    assert "B-0003" not in repr((one.front._signing, one.front._asked))
+
+
+@pytest.mark.parametrize("usable", [True, False])
+def test_who_is_signed_off_is_told_when_the_people_file_cannot_be_used(
+    desk: Callable[..., Desk], usable: bool
+) -> None:
+    one = desk(signed(CHECKING, "supervisor"))
+    one.draw()
+    if not usable:
+        one.server.people, one.server.refuse = None, "people_unreadable"
+    one.server.publish(CHECKING)
+
+    def is_answered() -> bool:
+        one.draw()
+        return any(one.link.answer(str(row["id"])) for row in one.sent("get_people"))
+
+    await_true(is_answered, "the screen did not ask why")
+    told = WORDS.say("refused.people_unreadable")
+    assert one.draw().strip.notice == ("" if usable else told)
+    assert len(one.sent("get_people")) == 1
+
+
 def test_a_supervisor_unlocks_by_name(desk: Callable[..., Desk]) -> None:
     one = desk(signed(CHECKING, "supervisor"))
     one.server.people = people_scenes.TROUBLED
