@@ -4,7 +4,8 @@ A move's depth and width of cut depend on what earlier moves have taken away.  T
 of small cells, each with the height of the material that is left; every move reads the cells it
 sweeps and lowers them.  Many moves are worked out at once: what a move finds in a cell is the
 least of what those before it left there.  What falls between two cells is counted on the greater
-side: widths are rounded up by one and a half cells.
+side: widths are rounded up by one and a half cells, and a cutter that falls between them cuts full
+slots.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ _MOST_CELLS = 4_000_000
 _MOST_AT_ONCE = 60_000  # cells around the moves that are worked out together
 _FINEST_MM, _COARSEST_MM = 0.25, 1.0
 _CELLS_ACROSS = 8.0  # a cutter's diameter is at least this many cells, where memory allows
+_CORE_CELLS = 2.0  # a radius of fewer cells may have no cell further in than its rim
 _TOUCH_MM = 0.05  # less than this is no cut: rounding in a program
 _SLOT_SHARE = 0.85  # a width above this share of the diameter is counted as a full slot
 
@@ -132,9 +134,11 @@ def _measured(
     """The bite of each move that has pairs; all of them meet material.
 
     Cells at the very rim are left by rounding where an earlier pass ran along the same line; they
-    count only when nothing else is met, as the thinnest of side cuts.
+    count only when nothing else is met, as the thinnest of side cuts.  A cutter so thin that it
+    may meet nothing else is in a full slot then.
     """
     radius = tool.diameter_mm / 2.0
+    rim_only = tool.diameter_mm if radius < _CORE_CELLS * cell else 0.0
     core = pairs.reach <= radius - cell
     cored = np.bincount(pairs.move[core], minlength=length.size) > 0
     counted = core | ~cored[pairs.move]
@@ -145,7 +149,7 @@ def _measured(
     move = pairs.move[begin]
     right = radius + np.maximum.reduceat(pairs.side, begin)
     left = radius - np.minimum.reduceat(pairs.side, begin)
-    width = np.where(cored[move], np.minimum(right, left), 0.0) + 1.5 * cell
+    width = np.where(cored[move], np.minimum(right, left), rim_only) + 1.5 * cell
     slot = width >= _SLOT_SHARE * tool.diameter_mm
     side = np.where(slot | ~cored[move], 0, np.where(left < right, 1, -1))
     depth = np.maximum.reduceat(height - np.maximum(pairs.tip, 0.0), begin)

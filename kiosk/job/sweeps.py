@@ -50,8 +50,11 @@ class Sweeps:
 
 
 def sweeps_of(tool: Tool, starts: FloatArray, ends: FloatArray, cells: Cells) -> Sweeps:
-    """Pairs of the moves from ``starts`` to ``ends``, both (m, 3), with cells within the radius."""
-    radius = tool.diameter_mm / 2.0
+    """Pairs of the moves from ``starts`` to ``ends``, both (m, 3), with cells within the radius.
+
+    A cutter thinner than the cells sweeps as far as half a diagonal of one: no move is lost.
+    """
+    radius = max(tool.diameter_mm / 2.0, cells.size * math.sqrt(0.5))
     move, row, column = _near(starts, ends, radius, cells)
     along = ends[:, :2] - starts[:, :2]
     length = np.hypot(along[:, 0], along[:, 1])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -173,6 +174,21 @@ def test_a_long_slanting_move_is_a_slot_all_along() -> None:
     assert found.width_mm is None
     assert found.first < 0.02
     assert found.last > 0.98
+
+
+@pytest.mark.parametrize("diameter_mm", [0.4, 0.8, 1.0, 1.5, 2.0, 3.0, 3.175, 4.0])
+@pytest.mark.parametrize("off_mm", [0.0, 0.2, 0.4, 0.6, 0.8, 1.0])
+def test_a_thin_cutter_on_a_large_sheet_is_in_a_full_slot_wherever_it_runs(
+    diameter_mm: float, off_mm: float
+) -> None:
+    """3 x 2 m: cells of 1.2 mm; whole blank to both sides, so a slot by plain geometry."""
+    stock = Stock(box(0.0, 0.0, 3000.0, 2000.0), THICK_MM, diameter_mm)
+    thin = replace(FLAT, diameter_mm=diameter_mm)
+    y = 300.0 + off_mm
+    found = bite(stock, cut((-10.0, y, 14.0), (1000.0, y, 14.0), thin))
+    assert (found.width_mm, found.depth_mm) == (None, pytest.approx(6.0))
+    hole = bite(stock, cut((500.3, y + 50.0, 25.0), (500.3, y + 50.0, 12.0), thin))
+    assert (hole.width_mm, hole.depth_mm) == (None, pytest.approx(8.0))
 
 
 @pytest.mark.parametrize(("above_mm", "width_mm"), [(-0.1, 0.0), (0.0, 10.0), (4.0, 10.0)])
