@@ -24,7 +24,7 @@ IntArray = NDArray[np.int64]
 CUP_STIFFNESS_N_M = 5e5
 MOST_CELLS, _LEAST_CELLS = 48, 8
 _RING_POINTS = 12
-_FALLEN_M = 1.0  # more than this is a piece without support, not bending
+MOST_M = 1.0  # more than this is a part without support, not bending, and told as this
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -243,21 +243,22 @@ def influence(plate: Plate, at: FloatArray, look: FloatArray) -> FloatArray:
 def deflections(
     sheet: Sheet, supports: Supports, at: FloatArray, force_n: FloatArray
 ) -> FloatArray | None:
-    """How far the part gives under each load (P, 2), N (P,), m (P,); None without supports or
-    loads, or when a piece is not held up at all.
+    """How far the part gives under each load (P, 2), N (P,), m (P,), never more than ``MOST_M``:
+    also where nothing holds it up.  None without supports or loads.
 
     The force may be either way; its size counts.  Worked in batches, one plate for all loads.
     """
-    plate = plate_of(sheet, supports)
     at = np.asarray(at, dtype=np.float64).reshape(-1, 2)
-    if plate is None or len(at) == 0:
+    if np.size(supports.x_m) == 0 or len(at) == 0:
         return None
-    moved = np.empty(len(at))
+    moved, plate = np.full(len(at), MOST_M), plate_of(sheet, supports)
+    if plate is None:
+        return moved
     for start in range(0, len(at), 100):
         part = slice(start, start + 100)
         own = np.diagonal(influence(plate, at[part], at[part]))
         moved[part] = np.abs(np.asarray(force_n)[part] * own)
-    return moved if moved.max() < _FALLEN_M else None
+    return np.asarray(np.fmin(moved, MOST_M))
 
 
 def largest_deflection(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shapely import Point as ShapelyPoint
 
+from kiosk.hold.flex import MOST_M
 from kiosk.job.cuts import only_tool
 from kiosk.job.edges import place_words
 from kiosk.job.findings import SEVERITIES, finding
@@ -167,10 +168,13 @@ class Remarks:
         if flex.deflection_mm <= flex.limit_mm:
             return []
         x, y = self.frame.point_to_grid(*flex.at_mm)
+        gives = f"{flex.deflection_mm:.2f} mm"
+        if flex.deflection_mm >= 1e3 * MOST_M:
+            gives = f"{MOST_M:.0f} m or more"
         return [
             finding(
                 "flex_over_limit",
-                f"The part gives {flex.deflection_mm:.2f} mm under the cutter at x {x:.0f}, "
+                f"The part gives {gives} under the cutter at x {x:.0f}, "
                 f"y {y:.0f} mm, more than {flex.limit_mm:.2f} mm. {self._cure(flex, x, y)}",
             )
         ]
@@ -218,7 +222,7 @@ class Remarks:
             (site.pump is not None and not site.pipes, "no_air_model",
              "No pipes in the site file: no drop is worked out from them."),
             (self.found.flex is None and bool(self.found.seating.up), "no_flex",
-             "Bending is not worked out: nothing pushes along z, or nothing holds the part up."),
+             "Bending is not worked out: nothing pushes along z."),
             (self.blank.units_assumed, "drawing_units_assumed",
              f"The drawing names no unit: {self.blank.assumed_unit} are assumed."),
             (self.blank.gap is not None, "drawing_gaps_closed", _gap_words(self.blank)),

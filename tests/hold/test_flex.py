@@ -11,6 +11,8 @@ import pytest
 
 from kiosk.hold.cures import cups_that_cure
 from kiosk.hold.flex import (
+    MOST_M,
+    Deflection,
     Sheet,
     Supports,
     influence,
@@ -205,12 +207,13 @@ def test_an_opening_makes_a_part_softer():
     assert softer > 1.2 * largest_deflection(whole, cups, at, force).deflection_m
 
 
-def test_no_number_where_nothing_holds_the_part_up():
+def test_no_number_without_cups_or_loads_and_the_most_where_it_can_fall():
     none = Supports(np.empty(0), np.empty(0), np.empty(0))
     at, force = np.array([[0.1, 0.1]]), np.array([50.0])
     assert largest_deflection(board(), none, at, force) is None
     assert largest_deflection(board(), cups_at([(0.1, 0.1)]), np.empty((0, 2)), np.empty(0)) is None
-    assert largest_deflection(board(), points([(0.1, 0.1)]), np.array([[0.2, 0.1]]), force) is None
+    on_a_point = largest_deflection(board(), points([(0.1, 0.1)]), np.array([[0.2, 0.1]]), force)
+    assert on_a_point == Deflection(MOST_M, 0.2, 0.1)
 
 
 def test_inside_counts_openings_out():

@@ -135,6 +135,22 @@ def test_a_thin_strip_is_over_the_limit_and_the_cure_is_named(tmp_path: Path) ->
     assert "flex_over_limit" in codes(strip(tmp_path, 3.0, '["A1", "A3", "A4"]'))
 
 
+def test_a_strip_that_gives_more_than_a_metre_is_warned_of_and_not_passed_over(
+    tmp_path: Path,
+) -> None:
+    """The same strip of 0.2 mm: even clamped, by F L^3 / (192 E I) at the shorter span, 2.3 m; no
+    part stays up so, and the number ends at 1 m.
+    """
+    second_moment = 70.0 * 0.2**3 / 12.0
+    assert 100.0 * 240.0**3 / (192.0 * 68e3 * second_moment) > 2000.0
+    plan = strip(tmp_path, 0.2)
+    (finding,) = [f for f in plan.findings if f.code == "flex_over_limit"]
+    assert "gives 1 m or more under the cutter at x 200" in finding.text
+    assert plan.flex is not None
+    assert plan.flex.deflection_mm == 1000.0
+    assert "no_flex" not in codes(plan)
+
+
 def test_bending_never_changes_the_minimum(tmp_path: Path) -> None:
     """The same strip with another limit: the same minimum, another finding."""
     program = HEAD + "G0 X50. Y50. Z5.\nG1 Z-4. F3000\nG1 X350. F3000\nG0 Z5.\nM30\n"
