@@ -79,6 +79,10 @@ def signal(name: str, value: bool) -> Do:
     return lambda world: world.inputs.__setitem__(name, value)
 
 
+def pump_on_open_table(world: World) -> None:
+    world.inputs.update(pump_running=True, valve_open=True)
+
+
 def apart(kpa: float) -> Do:
     def do(world: World) -> None:
         world.vacuum["pump"] = world.vacuum["table"] + 3.0 + kpa  # type: ignore[operator]
@@ -212,8 +216,8 @@ CASES = (
     Case("A07", at(S.CHECKING), ratio(1.1), 30.0, ratio(1.2), 0.0, ratio(1.1), 29.9),
     Case("A08", at(S.READY, site=site_of(gauges=TWO_GAUGES)), apart(3.1), 3.0, apart(0.0), 10.0,
          apart(3.0), 8.0),
-    Case("A09", wired("pump_running"), signal("pump_running", True), 30.0,
-         signal("pump_running", False), 5.0, signal("pump_running", True), 29.9),
+    Case("A09", wired("pump_running"), pump_on_open_table, 30.0,
+         lambda world: world.set_vacuum(0.1), 5.0, pump_on_open_table, 29.9),
     Case("A10", at(S.SELECT_JOB), quiet_io, 3.0, put("io", True), 5.0, quiet_io, 2.9),
     Case("A11", wired("on_battery"), signal("on_battery", True), 1.0,
          signal("on_battery", False), 10.0, signal("on_battery", True), 0.95),
