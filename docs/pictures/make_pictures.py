@@ -363,8 +363,9 @@ def past(camera: Camera) -> None:
 def people(camera: Camera, data: Path) -> None:
     """People are set up; one of them signs on."""
     for name, role, typed in (
-        ("C. Dahl", "operator", "4826\n\n"), ("A. Berg", "supervisor", "7402915836\nB-0001\n"),
-    ):  # fmt: skip
+        ("Operator 2", "operator", "4826\n\n"),
+        ("Supervisor 1", "supervisor", "7402915836\nB-0001\n"),
+    ):
         command = ("people", "--data", str(data), "add", name, "--role", role)
         subprocess.run([sys.executable, "-m", "kiosk", *command], input=typed, text=True,
                        check=True, cwd=ROOT, stdout=subprocess.DEVNULL)  # fmt: skip
@@ -378,7 +379,7 @@ def people(camera: Camera, data: Path) -> None:
         camera.touch(next(k for k in sheet._keypad.keys if k.shown.words == digit))
     camera.save("sign-on-keypad")
     camera.touch(sheet._buttons[0])
-    camera.until("signed on", lambda s: s.person == "C. Dahl")
+    camera.until("signed on", lambda s: s.person == "Operator 2")
 
 
 def afterwards(camera: Camera, machine: Any, children: Any) -> None:

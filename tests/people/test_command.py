@@ -56,11 +56,11 @@ def test_nobody_is_there_at_first(terminal: Terminal) -> None:
 
 
 def test_an_operator_is_added_with_a_pin_and_no_badge(terminal: Terminal) -> None:
-    assert terminal.type("add", "A. Berg", "--role", "operator", lines=("7391", "")) == 0
-    assert terminal.signs_on(name="A. Berg", pin="7391") is None
+    assert terminal.type("add", "Supervisor 1", "--role", "operator", lines=("7391", "")) == 0
+    assert terminal.signs_on(name="Supervisor 1", pin="7391") is None
     assert stat.S_IMODE(store.people_file(terminal.data).stat().st_mode) == 0o600
     terminal.type("list")
-    assert re.search(r"A\. Berg +operator +PIN$", terminal.out, re.M)
+    assert re.search(r"Supervisor 1 +operator +PIN$", terminal.out, re.M)
 
 
 def test_a_supervisor_gets_a_drawn_pin_that_is_shown_once_and_a_badge(terminal: Terminal) -> None:

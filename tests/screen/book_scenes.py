@@ -49,8 +49,8 @@ def book_scenes() -> dict[str, Scene]:
     desk = replace(DESK, has_book=True)
     listed, one = replace(desk, overlay="cycles"), replace(desk, overlay="cycle", about="e1-2")
     many = tuple(row(n, RESULTS[n % 6]) for n in range(19, 0, -1))
-    lost = Opened(row(2, "hold_lost", ("A01", "A03", "A07", "A16", "A14")), ("C. Dahl", "A. Berg"),
-                  PLAN, "table", columns(lost=True))  # fmt: skip
+    lost = Opened(row(2, "hold_lost", ("A01", "A03", "A07", "A16", "A14")),
+                  ("Operator 2", "Supervisor 1"), PLAN, "table", columns(lost=True))  # fmt: skip
     still = Opened(row(2, None), (), PLAN, "table", columns())
     bare = Opened(row(2, "cancelled"))
     return {

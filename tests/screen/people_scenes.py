@@ -13,7 +13,14 @@ from kiosk.screen.show.shown import Desk
 from kiosk.words import load
 
 Scene = tuple[Snapshot, Desk]
-NAMES = ("A. Berg", "C. Dahl", "E. Friis", "G. Holm", "I. Juhl-Kristoffersen", "K. Lund")
+NAMES = (
+    "Supervisor 1",
+    "Operator 2",
+    "Operator 3",
+    "Maintenance 1",
+    "Setter, morning shift",
+    "Operator 4",
+)
 ROLES = ("supervisor", "operator", "operator", "maintenance", "setter", "operator")
 LISTED: tuple[dict[str, Any], ...] = tuple(
     {"name": name, "role": role, "needs_badge": role != "operator", "wait_s": 0.0, "locked": False}
@@ -21,7 +28,7 @@ LISTED: tuple[dict[str, Any], ...] = tuple(
 )
 TROUBLED = (
     *LISTED[:1], {**LISTED[1], "wait_s": 27.0}, {**LISTED[2], "locked": True}, *LISTED[3:],
-    *({**LISTED[1], "name": f"M. Nord {n}"} for n in range(3)),
+    *({**LISTED[1], "name": f"Trainee {n}"} for n in range(3)),
 )  # fmt: skip
 ANYONE = ("sign_on", "get_people")
 
@@ -59,7 +66,7 @@ def people_scenes() -> dict[str, Scene]:
     bypass = snapshot(
         "CHECKING", permissives=with_bypassable(("hold_settled", "asked"), "gauge_in_date"),
         flags=("SIMULATED", "BYPASSED"), allowed=(*scenes.CHECK_COMMANDS, "end_bypass"),
-        bypasses=(BypassShown("gauge_in_date", "calibration_is_booked", "A. Berg", 60.0),),
+        bypasses=(BypassShown("gauge_in_date", "calibration_is_booked", "Supervisor 1", 60.0),),
     )  # fmt: skip
     bypass_alarm = (alarm("A14", acknowledged=True),)
     ready = snapshot("READY", permissives=permissives(("asked",)),

@@ -40,7 +40,7 @@ def written(path: Path, count: int) -> Path:
     a_plan = plan()
     writer.plan(a_plan.digest, a_plan.to_json())
     adopted = {"change": "adopted", "digest": a_plan.digest, "job_id": "SR-210", "words": ""}
-    asked = {"name": "request_permit", "arguments": {}, "refused": None, "user": "C. Dahl"}
+    asked = {"name": "request_permit", "arguments": {}, "refused": None, "user": "Operator 2"}
     at_s = time.monotonic()
     for n in range(count):
         notes = (Note("plan", None, adopted), Note("cycle", f"c-{n}", {"change": "opened"}),
@@ -72,7 +72,7 @@ def test_the_list_is_bounded_and_newest_first(tmp_path: Path) -> None:
 def test_one_cycle_has_who_asked_the_plan_and_a_bounded_trace_of_its_own(tmp_path: Path) -> None:
     opened = look_up(written(tmp_path / "log.db", 2), "c-1").opened
     assert opened is not None
-    assert (opened.row.result, opened.who, opened.gauge) == ("hold_lost", ("C. Dahl",), "table")
+    assert (opened.row.result, opened.who, opened.gauge) == ("hold_lost", ("Operator 2",), "table")
     assert opened.plan is not None
     assert opened.plan["start_kpa"] == plan().start_kpa
     assert len(opened.columns) == COLUMNS
@@ -158,7 +158,7 @@ def test_an_opened_cycle_tells_what_it_needed_what_it_had_and_who() -> None:
     assert said["Start level"] == "61 kPa"
     assert said["At the start"] == "66 kPa"
     assert said["Lowest R in the cut"] == "93 %"
-    assert said["Signed on"] == "C. Dahl, A. Berg"
+    assert said["Signed on"] == "Operator 2, Supervisor 1"
     assert (said[WORDS.say("alarm.A01.title")], "and 2 more" in said) == ("A01", True)
 
 

@@ -152,7 +152,7 @@ def test_what_is_set_aside_is_marked_and_anybody_may_take_it_back() -> None:
     assert row.detail == WORDS.say("waive.bypassed")
     end = sheet("bypass-end").rows[0].button
     assert end is not None
-    assert "(A. Berg: Calibration is booked)" in end.detail
+    assert "(Supervisor 1: Calibration is booked)" in end.detail
     assert (end.command, end.arguments) == ("end_bypass", (("check", "gauge_in_date"),))
 
 
@@ -181,7 +181,7 @@ def test_a_bypass_stands_in_the_strip_at_the_checks_and_by_name_in_the_alarm() -
     assert [flag.words for flag in shown.strip.flags if flag.abnormal] == ["BYPASSED"]
     (checks,) = [button for button in shown.rail.buttons if button.opens == "permissives"]
     assert checks.detail == "1 missing\n1\u00a0bypassed"
-    assert "bypassed by A. Berg" in sheet("alarm-list-bypassed").alarms[0].facts
+    assert "bypassed by Supervisor 1" in sheet("alarm-list-bypassed").alarms[0].facts
 
 
 def test_where_many_flags_stand_the_job_keeps_its_id_in_the_strip(screens: Make) -> None:
@@ -265,21 +265,21 @@ def test_a_name_and_a_pin_typed_by_finger_are_sent_once_and_forgotten(
     desk: Callable[..., Desk],
 ) -> None:
     one = desk(CHECKING)
-    picked(one, "C. Dahl")
+    picked(one, "Operator 2")
     type_pin(one, "7382")
     tap(one, key(one, "erase"))
     type_pin(one, "1")
     tap(one, one.screen.board.sheet._buttons[0])
     await_true(lambda: one.sent("sign_on"), "nothing was sent")
     (row,) = one.sent("sign_on")
-    assert (row["name"], row["pin"], "badge" in row) == ("C. Dahl", "7381", False)
+    assert (row["name"], row["pin"], "badge" in row) == ("Operator 2", "7381", False)
     one.until(lambda s: s.overlay is None and s.strip.notice, "the sheet stays")
     assert one.front._signing.typed == ""
 
 
 def test_a_wrong_pin_is_said_and_leaves_the_keypad_empty(desk: Callable[..., Desk]) -> None:
     one = desk(CHECKING)
-    picked(one, "C. Dahl")
+    picked(one, "Operator 2")
     one.server.refuse = "wrong_pin"
     type_pin(one, "7382")
     tap(one, one.screen.board.sheet._buttons[0])
@@ -340,11 +340,11 @@ def test_what_was_typed_is_gone_after_a_while_and_when_the_sheet_closes(
     desk: Callable[..., Desk],
 ) -> None:
     one = desk(CHECKING)
-    picked(one, "C. Dahl")
+    picked(one, "Operator 2")
     type_pin(one, "73")
     tap(one, one.screen.board.sheet._back)
     assert (one.front._signing.typed, one.draw().overlay) == ("", None)
-    picked(one, "C. Dahl")
+    picked(one, "Operator 2")
     type_pin(one, "73")
     one.front._signing.used_s -= signing.FORGET_S + 60.0
     assert one.draw().overlay is None
@@ -355,7 +355,7 @@ def test_a_keypad_stays_when_the_check_goes_on_and_gives_way_to_a_loss(
     desk: Callable[..., Desk],
 ) -> None:
     one = desk(CHECKING)
-    picked(one, "C. Dahl")
+    picked(one, "Operator 2")
     type_pin(one, "73")
     one.server.publish(signed(snapshot("READY")))
     shown = one.until(lambda s: s.strip.word == "READY", "no new state")
