@@ -15,45 +15,32 @@ from shapely import Polygon, convex_hull, multipoints
 from shapely.geometry.base import BaseGeometry
 
 from kiosk.hold.cutting import CutterCase, cutter_cases
-from kiosk.hold.minimum import Cases
+from kiosk.job.case_rows import CaseRow, CaseRows, in_arrays
 from kiosk.job.frames import FloatArray
 from kiosk.job.freed import Part
-from kiosk.job.job_file import LoadRow, Vector
+from kiosk.job.job_file import LoadRow
 from kiosk.job.pushes import Push
-from kiosk.job.reaches import NEAR_MM, IntArray, Reaches, alike, vector
+from kiosk.job.reaches import NEAR_MM, IntArray, Reaches, alike
 
 _LAYER_MM = 0.5  # of height; see ``outermost``
 _RIM_CORNERS = 8  # the rim where an axial force acts, as the corners of a polygon around it
 
 
-@dataclass(frozen=True, slots=True)
-class CaseRow:
-    """One load case and where it comes from, mm and N, without the safety factor."""
-
-    at_mm: Vector
-    tip_mm: Vector
-    force_n: Vector
-    any_n: float
-    torque_nm: float
-    tool: int | None
-    line: int | None
-
-
-def rows_of(reaches: Reaches, part: Part | None) -> list[CaseRow]:
+def rows_of(reaches: Reaches, part: Part | None) -> CaseRows:
     """Load cases of the cuts that push a part (None: the whole blank)."""
-    return [row for spot in outermost(reaches, part) for row in rows_at(spot)]
+    return rows_at(reaches, outermost(reaches, part))[0]
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """A place of the tip where a push acts.  ``z_mm``: height where it does, see ``outermost``."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Spots:
+    """Places of the tip (k, 3) where the pushes ``push`` (k,) act, at the heights ``z_mm`` (k,)."""
 
-    push: Push
-    tip: Vector
-    z_mm: float
+    push: IntArray
+    tips: FloatArray
+    z_mm: FloatArray
 
 
-def outermost(reaches: Reaches, part: Part | None) -> list[Spot]:
+def outermost(reaches: Reaches, part: Part | None) -> Spots:
     """The spots of the cuts that push a part that can govern.
 
     With the load fixed, its moments go with the place, and what a group of seals holds is a
@@ -61,14 +48,12 @@ def outermost(reaches: Reaches, part: Part | None) -> list[Spot]:
     taken in layers of height; every corner of a layer counts at its least and greatest height.
     """
     push, tips, z_mm = reaches.ends(part)
-    spots: list[Spot] = []
+    found: list[tuple[int, float]] = []
     for layer in alike(reaches.load[push], np.floor(z_mm / _LAYER_MM)):
-        spots += [
-            Spot(reaches.pushes[push[at]], vector(tips[at]), z)
-            for at in _corners_of(layer, tips)
-            for z in _least_and_greatest(z_mm[layer])
-        ]
-    return spots
+        heights = _least_and_greatest(z_mm[layer])
+        found += [(at, z) for at in _corners_of(layer, tips) for z in heights]
+    at = np.array([at for at, _ in found], dtype=np.int64)
+    return Spots(push[at], tips[at], np.array([z for _, z in found], dtype=np.float64))
 
 
 def _corners_of(layer: IntArray, tips: FloatArray) -> list[int]:
@@ -93,31 +78,37 @@ def _edge(hull: BaseGeometry) -> BaseGeometry:
     return hull.exterior if isinstance(hull, Polygon) else hull
 
 
-def rows_at(spot: Spot) -> list[CaseRow]:
-    """Cases with the tip at one place.
+def rows_at(reaches: Reaches, spots: Spots) -> tuple[CaseRows, IntArray]:
+    """Cases with the tip at each of the spots, spot by spot, and the spot of each case."""
+    load = reaches.load[spots.push]
+    _, first, kind = np.unique(load, return_index=True, return_inverse=True)
+    shapes = [_cases_about_tip(reaches.pushes[push]) for push in spots.push[first]]
+    size = np.array([len(shape) for shape in shapes], dtype=np.int64)
+    spot = np.repeat(np.arange(kind.size), size[kind])
+    nth = np.arange(spot.size) - np.repeat(np.cumsum(size[kind]) - size[kind], size[kind])
+    case = np.vstack([np.zeros((0, 7)), *shapes])[(np.cumsum(size) - size)[kind][spot] + nth]
+    tip, push = spots.tips[spot], spots.push[spot]
+    at = np.column_stack([tip[:, :2] + case[:, :2], spots.z_mm[spot]])
+    tool, line = reaches.tool[push], reaches.line[push]
+    return CaseRows(at, tip, case[:, 2:5], case[:, 5], case[:, 6], tool, line), spot
+
+
+def _cases_about_tip(push: Push) -> FloatArray:
+    """Cases of a push: place from the tip, force, lateral force in any direction, torque; (m, 7).
 
     A pull upward acts at the rim, on whichever side is worst: at the corners of a polygon
     around it.
     """
-    push, tip = spot.push, spot.tip
     radius = push.cut.tool.diameter_mm / 2.0 / math.cos(math.pi / _RIM_CORNERS)
-    rows = []
-    for case in cutter_cases(push.load):
-        places = _corners(tip, radius) if case.up_n > 0.0 else [(tip[0], tip[1])]
-        rows += [
-            CaseRow(
-                at_mm=(x, y, spot.z_mm),
-                tip_mm=tip,
-                force_n=(push_x, push_y, case.up_n),
-                any_n=any_n,
-                torque_nm=torque_nm,
-                tool=push.cut.tool.number,
-                line=push.cut.line,
-            )
-            for x, y in places
+    return np.array(
+        [
+            (x, y, push_x, push_y, case.up_n, any_n, torque_nm)
+            for case in cutter_cases(push.load)
+            for x, y in (_corners(radius) if case.up_n > 0.0 else [(0.0, 0.0)])
             for push_x, push_y, any_n, torque_nm in _laterals(push, case)
-        ]
-    return rows
+        ],
+        dtype=np.float64,
+    )
 
 
 def _laterals(push: Push, case: CutterCase) -> list[tuple[float, float, float, float]]:
@@ -130,14 +121,12 @@ def _laterals(push: Push, case: CutterCase) -> list[tuple[float, float, float, f
     return [(x, y, 0.0, turn) for x, y in push.window for turn in turns]
 
 
-def _corners(tip: Vector, radius: float) -> list[tuple[float, float]]:
+def _corners(radius: float) -> list[tuple[float, float]]:
     turns = [2.0 * math.pi * k / _RIM_CORNERS for k in range(_RIM_CORNERS)]
-    return [(tip[0] + radius * math.cos(t), tip[1] + radius * math.sin(t)) for t in turns]
+    return [(radius * math.cos(t), radius * math.sin(t)) for t in turns]
 
 
-def load_rows(
-    loads: Sequence[LoadRow], pieces: Sequence[Polygon], part: Part | None
-) -> list[CaseRow]:
+def load_rows(loads: Sequence[LoadRow], pieces: Sequence[Polygon], part: Part | None) -> CaseRows:
     """The job's ``[[load]]`` rows on one part, or all.  One beside every piece counts on each."""
     rows = []
     for load in loads:
@@ -145,7 +134,7 @@ def load_rows(
         on = {i for i, shape in enumerate(pieces) if shape.distance(spot) <= NEAR_MM}
         if part is None or not on or on.intersection(part.pieces):
             rows.append(_row_of(load))
-    return rows
+    return in_arrays(rows)
 
 
 def _row_of(load: LoadRow) -> CaseRow:
@@ -153,26 +142,3 @@ def _row_of(load: LoadRow) -> CaseRow:
     any_n = math.hypot(x, y) if load.any_direction else 0.0
     force = (0.0, 0.0, up) if load.any_direction else load.force_n
     return CaseRow(load.at_mm, load.at_mm, force, any_n, load.torque_nm, None, None)
-
-
-def cases_of(rows: Sequence[CaseRow], factor: float) -> Cases:
-    """The solver's form of load cases; rows of one program line are one group."""
-    groups: dict[tuple[int | None, int | None, int], int] = {}
-    group = [
-        groups.setdefault((row.line, row.tool, -1 if row.line else index), len(groups))
-        for index, row in enumerate(rows)
-    ]
-    at = np.array([row.at_mm for row in rows], dtype=np.float64).reshape(-1, 3) / 1e3
-    force = np.array([row.force_n for row in rows], dtype=np.float64).reshape(-1, 3)
-    return Cases(
-        x_m=at[:, 0],
-        y_m=at[:, 1],
-        z_m=at[:, 2],
-        fx_n=force[:, 0],
-        fy_n=force[:, 1],
-        fz_n=force[:, 2],
-        any_n=np.array([row.any_n for row in rows], dtype=np.float64),
-        torque_nm=np.array([row.torque_nm for row in rows], dtype=np.float64),
-        factor=np.full(len(rows), factor),
-        group=np.array(group, dtype=np.int64),
-    )

@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
+import numpy as np
+
 from kiosk.hold.materials import LIPS, friction
 from kiosk.job.holding import Body, Setup, worst_of
 from kiosk.job.job_file import FEED_OVERRIDES, Job
@@ -224,4 +226,5 @@ def _hardest(body: Body) -> Body:
     """With the cases alone that govern it and come next."""
     found = body.minimum
     cases = [found.case, *(runner.case for runner in found.runners_up)]
-    return replace(body, rows=tuple(body.rows[case] for case in cases if case is not None))
+    which = np.array([case for case in cases if case is not None], dtype=np.int64)
+    return replace(body, rows=body.rows.take(which))

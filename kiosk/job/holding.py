@@ -12,13 +12,16 @@ from shapely import Polygon
 
 from kiosk.hold.materials import Material, friction
 from kiosk.hold.minimum import Cups, Minimum, Weight, job_minimum
-from kiosk.job.cases import CaseRow, cases_of, load_rows, rows_of
+from kiosk.hold.weights import weights_that_count
+from kiosk.job.case_rows import CaseRows, cases_of, joined
+from kiosk.job.cases import load_rows, rows_of
 from kiosk.job.freed import Part
 from kiosk.job.job_file import Job
 from kiosk.job.pieces import Piece
 from kiosk.job.plan import Governed
 from kiosk.job.pushes import Push
 from kiosk.job.reaches import Reaches
+from kiosk.job.remains import Remains, remains_of, together
 from kiosk.job.seating import Place, Seating
 from kiosk.mistakes import BadInput
 from kiosk.site import Site
@@ -34,8 +37,9 @@ class Body:
     part: Part | None
     shape: Polygon
     places: tuple[Place, ...]
-    rows: tuple[CaseRow, ...]
+    rows: CaseRows
     minimum: Minimum
+    weight: Weight  # the worse one
     safety_factor: float
 
     @property
@@ -104,6 +108,7 @@ class Setup:
     blank: Polygon
     pieces: tuple[Piece, ...]
     parts: tuple[Part, ...]
+    remains: tuple[Remains, ...]  # of each piece
     seating: Seating
     pushes: tuple[Push, ...]
 
@@ -116,7 +121,9 @@ class Setup:
         shapes = [piece.shape for piece in self.pieces]
         return tuple(
             self._solved(
-                part, (*rows_of(reaches, part), *load_rows(self.job.loads, shapes, part)), runners
+                part,
+                joined(rows_of(reaches, part), load_rows(self.job.loads, shapes, part)),
+                runners,
             )
             for part in (None, *self.parts)
         )
@@ -128,11 +135,16 @@ class Setup:
         """
         return tuple(self._solved(body.part, body.rows, 0) for body in bodies)
 
-    def _solved(self, part: Part | None, rows: tuple[CaseRow, ...], runners: int) -> Body:
+    def _solved(self, part: Part | None, rows: CaseRows, runners: int) -> Body:
         places, factor = self.seating.raised(part), self.job.safety_factor
         shape = self.blank if part is None else part.shape
-        found = job_minimum(self.cups(places), cases_of(rows, factor), self.weight(shape), runners)
-        return Body(part, shape, tuple(places), rows, found, factor)
+        cups, cases = self.cups(places), cases_of(rows, factor)
+        found = [
+            Body(part, shape, tuple(places), rows, minimum, weight, factor)
+            for weight in weights_that_count(cups, *self.weights(part))
+            for minimum in (job_minimum(cups, cases, weight, runners),)
+        ]
+        return worst_of(found)
 
     def cups(self, places: Sequence[Place]) -> Cups:
         """The solver's form of raised cups."""
@@ -143,15 +155,27 @@ class Setup:
             friction=self.friction,
         )
 
-    def weight(self, shape: Polygon) -> Weight:
-        """Weight at the centroid: stated for the blank, else from the low density."""
+    def weights(self, part: Part | None) -> tuple[Weight, Weight]:
+        """Uncut, and what the program leaves of its kept pieces: the most and the least it weighs.
+
+        By the mass stated for the blank, else by the low density.
+        """
+        shape = self.blank if part is None else part.shape
+        whole = remains_of(shape, self.job.thickness_mm, None)
+        left = [
+            remains
+            for index, (piece, remains) in enumerate(zip(self.pieces, self.remains, strict=True))
+            if piece.kept and (part is None or index in part.pieces)
+        ]
+        return self._weight(whole), self._weight(together(left) or replace(whole, volume_mm3=0.0))
+
+    def _weight(self, remains: Remains) -> Weight:
         if self.job.mass_kg is not None:
-            mass_kg = self.job.mass_kg * shape.area / self.blank.area
+            kg_mm3 = self.job.mass_kg / (self.blank.area * self.job.thickness_mm)
         else:
-            volume_m3 = shape.area * self.job.thickness_mm / 1e9
-            mass_kg = self.material.density_kg_m3.low * volume_m3
-        centre = shape.centroid
-        return Weight(mass_kg * GRAVITY_M_S2, centre.x / 1e3, centre.y / 1e3)
+            kg_mm3 = self.material.density_kg_m3.low / 1e9
+        force_n = kg_mm3 * remains.volume_mm3 * GRAVITY_M_S2
+        return Weight(force_n, remains.x_mm / 1e3, remains.y_mm / 1e3)
 
 
 def worst_of(bodies: Sequence[Body]) -> Body:

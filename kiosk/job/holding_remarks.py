@@ -85,7 +85,7 @@ class HoldingRemarks:
     def _holding(self) -> list[Finding]:
         if not self.found.seating.up:
             return []  # said already
-        if not any(body.rows for body in self.found.bodies):
+        if not any(len(body.rows) for body in self.found.bodies):
             words = "Nothing in this job pushes the part. Check the program's zero and the depths."
             return [finding("no_load", words)]
         limit = self.found.supply.most_kpa
@@ -134,7 +134,7 @@ class HoldingRemarks:
         """What can help a body that does not hold, with what it has already left out."""
         if self.zero_doubtful:
             return "Mend z_zero first."
-        more, cut = self._more_cups(body), any(row.line is not None for row in body.rows)
+        more, cut = self._more_cups(body), bool((body.rows.line >= 0).any())
         ways = (
             (more, f"put {'more ' if body.places else ''}cups under it ({more})"),
             (self._friction(body), self._friction(body)),

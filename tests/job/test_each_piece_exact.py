@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from kiosk.job.cases import CaseRow
+from kiosk.job.case_rows import CaseRow
 from kiosk.job.footprint import cut_circle
 from kiosk.job.holding import Body
 from kiosk.job.planning import work_out
@@ -62,7 +62,7 @@ def load_of(
 
 def judged(worked: Worked, body: Body) -> None:
     """Its governing case agrees; no other case in any direction that was tried asks for more."""
-    cups, weight = worked.setup.cups(body.places), worked.setup.weight(body.shape)
+    cups, weight = worked.setup.cups(body.places), body.weight
     built = programme((cups.x_m, cups.y_m, cups.seal_radius_m, cups.friction))
     down = (weight.force_n, weight.x_m, weight.y_m)
     found = body.minimum
