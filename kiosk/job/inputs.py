@@ -102,7 +102,7 @@ class Inputs:
         return (replace(found, unit="N"),)
 
     def _weight(self) -> Input:
-        """Told, but never what governs: a part weighs little beside what its cups pull."""
+        """Told, never as what governs: a part mostly weighs little beside what its cups pull."""
         if self.job.mass_kg is not None:
             mass_kg = self.job.mass_kg
             return replace(_input("mass", mass_kg, _stated(mass_kg), False), unit="kg")

@@ -38,6 +38,7 @@ from kiosk.job.plan import (
 )
 from kiosk.job.program import Program
 from kiosk.job.pushes import Pushing
+from kiosk.job.remains import remains_of
 from kiosk.job.remarks import Remarks
 from kiosk.job.resolve import Worked
 from kiosk.job.seating import seat_cups, seats_shown, zones_of
@@ -158,9 +159,18 @@ class _Work:
         found = parted(self.job, blank, motion.through)
         seating = seat_cups(self.job, self.site, blank, found.pieces, motion.through)
         progress(0.7, "working out the minimum")
-        mu = friction_of(self.job, self.site, self.material)
+        thick_mm = self.job.thickness_mm
+        remains = [remains_of(piece.shape, thick_mm, motion.stock) for piece in found.pieces]
         setup = Setup(
-            self.job, self.material, mu, blank, found.pieces, found.parts, seating, motion.pushes
+            job=self.job,
+            material=self.material,
+            friction=friction_of(self.job, self.site, self.material),
+            blank=blank,
+            pieces=found.pieces,
+            parts=found.parts,
+            remains=tuple(remains),
+            seating=seating,
+            pushes=motion.pushes,
         )
         reaches = setup.reaches()
         bodies = setup.bodies(reaches)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,6 +39,16 @@ def remains_of(shape: Polygon, thickness_mm: float, stock: Stock | None) -> Rema
     moved_x, moved_y = (float(np.average(at, weights=height) - at.mean()) for at in (x, y))
     share = min(float(height.mean()) / thickness_mm, 1.0)
     return Remains(volume * share, float(centre.x) + moved_x, float(centre.y) + moved_y)
+
+
+def together(several: Sequence[Remains]) -> Remains | None:
+    """What several weigh as one; None when nothing is left of them."""
+    volume = sum(one.volume_mm3 for one in several)
+    if volume <= 0.0:
+        return None
+    x = sum(one.volume_mm3 * one.x_mm for one in several) / volume
+    y = sum(one.volume_mm3 * one.y_mm for one in several) / volume
+    return Remains(volume, x, y)
 
 
 def _blocks(shape: Polygon, stock: Stock) -> tuple[FloatArray, FloatArray, FloatArray]:
