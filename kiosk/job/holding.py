@@ -13,7 +13,8 @@ from shapely import Polygon
 from kiosk.hold.materials import Material, friction
 from kiosk.hold.minimum import Cups, Minimum, Weight, job_minimum
 from kiosk.hold.weights import weights_that_count
-from kiosk.job.cases import CaseRow, cases_of, load_rows, rows_of
+from kiosk.job.case_rows import CaseRows, cases_of, joined
+from kiosk.job.cases import load_rows, rows_of
 from kiosk.job.freed import Part
 from kiosk.job.job_file import Job
 from kiosk.job.pieces import Piece
@@ -36,7 +37,7 @@ class Body:
     part: Part | None
     shape: Polygon
     places: tuple[Place, ...]
-    rows: tuple[CaseRow, ...]
+    rows: CaseRows
     minimum: Minimum
     weight: Weight  # the worse one
     safety_factor: float
@@ -120,7 +121,9 @@ class Setup:
         shapes = [piece.shape for piece in self.pieces]
         return tuple(
             self._solved(
-                part, (*rows_of(reaches, part), *load_rows(self.job.loads, shapes, part)), runners
+                part,
+                joined(rows_of(reaches, part), load_rows(self.job.loads, shapes, part)),
+                runners,
             )
             for part in (None, *self.parts)
         )
@@ -132,7 +135,7 @@ class Setup:
         """
         return tuple(self._solved(body.part, body.rows, 0) for body in bodies)
 
-    def _solved(self, part: Part | None, rows: tuple[CaseRow, ...], runners: int) -> Body:
+    def _solved(self, part: Part | None, rows: CaseRows, runners: int) -> Body:
         places, factor = self.seating.raised(part), self.job.safety_factor
         shape = self.blank if part is None else part.shape
         cups, cases = self.cups(places), cases_of(rows, factor)

@@ -40,7 +40,8 @@ class Reaches:
     piece nearest to it.  Several pieces that hang together are pushed by what touches them, as
     they are parted off.  Before a part begins it is one with the blank, and not pushed on its own.
 
-    ``load``: for each push a number that those of one load, window and tool have in common.
+    ``load``: for each push a number that those of one load, window, tool and sense of the spindle
+    have in common.  ``tool`` and ``line``: of each push.
     """
 
     def __init__(self, pushes: Sequence[Push], pieces: Sequence[Polygon]) -> None:
@@ -50,6 +51,8 @@ class Reaches:
         self._along = _array([push.cut.end for push in pushes], 3) - self._start
         self._whole = _array([(push.bite.first, push.bite.last) for push in pushes], 2)
         self.load = _numbered(pushes)
+        self.tool = np.array([push.cut.tool.number for push in pushes], dtype=np.int64)
+        self.line = np.array([push.cut.line for push in pushes], dtype=np.int64)
         self._top = np.array([push.bite.top_mm for push in pushes])
         self._centroid = np.array([push.load.centroid_m * 1e3 for push in pushes])
         self._order = np.array([push.cut.order for push in pushes], dtype=np.int64)
@@ -152,14 +155,14 @@ def _within(piece: Polygon, paths: NDArray[np.object_], reach: FloatArray) -> ND
 
 
 def _numbered(pushes: Sequence[Push]) -> IntArray:
-    """One number for all pushes of one load, window and tool."""
+    """One number for all pushes of one load, window, tool and sense of the spindle."""
     numbers: dict[tuple[object, ...], int] = {}
     seen: dict[tuple[int, ...], int] = {}  # so that a load is looked at once, not at every push
     found = []
     for push in pushes:
-        key = (id(push.load), id(push.window), push.cut.tool.number)
+        key = (id(push.load), id(push.window), push.cut.tool.number, push.cut.reversed_spindle)
         if key not in seen:
-            alike = (push.load, push.window, push.cut.tool.number)
+            alike = (push.load, push.window, *key[2:])
             seen[key] = numbers.setdefault(alike, len(numbers))
         found.append(seen[key])
     return np.array(found, dtype=np.int64)

@@ -12,10 +12,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from kiosk.hold.along import least_of_each
-from kiosk.job.cases import Spot, cases_of, rows_at
+from kiosk.job.case_rows import cases_of
+from kiosk.job.cases import Spots, rows_at
 from kiosk.job.frames import FloatArray
 from kiosk.job.holding import Body, Setup
-from kiosk.job.reaches import IntArray, Reaches, vector
+from kiosk.job.reaches import IntArray, Reaches
 
 _MOST_PLACES = 3000
 _CELLS_ALONG, _LAYER_MM = 100.0, 2.0
@@ -39,8 +40,8 @@ def _needs(setup: Setup, body: Body, reaches: Reaches) -> tuple[IntArray, FloatA
     """The pushes whose ends are on a body, each twice, and what they need there."""
     push, tips, z_mm = reaches.ends(body.part)
     first, place = _places(reaches.load[push], tips, body.shape.bounds)
-    spots = [Spot(reaches.pushes[push[at]], vector(tips[at]), float(z_mm[at])) for at in first]
-    return push, np.array(_worst_of_each(setup, body, spots))[place]
+    spots = Spots(push[first], tips[first], z_mm[first])
+    return push, _worst_of_each(setup, body, reaches, spots)[place]
 
 
 def _places(
@@ -60,16 +61,13 @@ def _places(
         cell *= 1.5
 
 
-def _worst_of_each(setup: Setup, body: Body, spots: Sequence[Spot]) -> list[float]:
+def _worst_of_each(setup: Setup, body: Body, reaches: Reaches, spots: Spots) -> FloatArray:
     """kPa of each place: its worst case picked coarsely, then worked finely."""
-    per_spot = [rows_at(spot) for spot in spots]
-    rows = [row for own in per_spot for row in own]
-    if not rows:
-        return []
+    rows, spot = rows_at(reaches, spots)
+    if not len(rows):
+        return np.zeros(0)
     cups, weight = setup.cups(body.places), body.weight
     rough = least_of_each(cups, cases_of(rows, body.safety_factor), weight, fine=False)
-    ends = np.cumsum([len(own) for own in per_spot])
-    starts = ends - [len(own) for own in per_spot]
-    picked = [rows[a + int(rough[a:b].argmax())] for a, b in zip(starts, ends, strict=True)]
-    fine = least_of_each(cups, cases_of(picked, body.safety_factor), weight)
-    return [float(need) / 1e3 for need in fine]
+    order = np.lexsort((-rough, spot))  # of each place the worst comes first
+    picked = rows.take(order[np.flatnonzero(np.diff(spot, prepend=-1))])
+    return least_of_each(cups, cases_of(picked, body.safety_factor), weight) / 1e3

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from kiosk.job.cases import CaseRow
+from kiosk.job.case_rows import CaseRow
 from kiosk.job.footprint import cut_circle
 from kiosk.job.holding import Body
 from kiosk.job.planning import work_out
