@@ -16,7 +16,8 @@ from pathlib import Path
 from reportlab.pdfgen.canvas import Canvas
 
 from kiosk import words
-from kiosk.job.check import plan_of, shop_arguments, shop_of
+from kiosk.job.check import shop_arguments
+from kiosk.job.checking import plan_of, shop_of
 from kiosk.job.plan import Plan
 from kiosk.job.sheet_map import CupMap
 from kiosk.job.sheet_page import draw_sheet

@@ -1,15 +1,12 @@
-"""``check --table``: the program lines that need most vacuum, by tool.  And progress on stderr."""
+"""``check --table``: the program lines that need most vacuum, by tool."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from typing import TextIO
 
 from kiosk.job.plan import Governed, Plan
 
 _HEAD = "tool  line   needs kPa   share  lost by   x mm     y mm     z mm   push N  towards  up N"
-_QUIET_S = 0.5
 
 
 def governing(plan: Plan) -> list[Governed]:
@@ -38,31 +35,3 @@ def _row(row: Governed, most_kpa: float) -> str:
         f"{tool:>4}  {line:>5}  {row.minimum_kpa:9.1f}  {row.minimum_kpa / most_kpa:5.0%}  "
         f"{row.mode:<7}{x:8.1f} {y:8.1f} {z:8.1f} {push:8.0f} {towards} {up:5.0f}"
     )
-
-
-class Told:
-    """Tells progress on a terminal, in one line written over, once half a second has passed.
-
-    A file or a pipe gets nothing.
-    """
-
-    def __init__(self, stream: TextIO, clock: Callable[[], float]) -> None:
-        self._stream = stream
-        self._clock = clock
-        self._begun_s = clock()
-        self._said = ""
-
-    def __call__(self, share: float, words: str) -> None:
-        said = f"{share:4.0%} {words}"
-        early = self._clock() - self._begun_s < _QUIET_S
-        if said == self._said or early or not self._stream.isatty():
-            return
-        self._stream.write(f"\r{said:<40}")
-        self._stream.flush()
-        self._said = said
-
-    def done(self) -> None:
-        """Clear the line, when one was written."""
-        if self._said:
-            self._stream.write(f"\r{'':<40}\r")
-            self._stream.flush()

@@ -15,7 +15,7 @@ from jobs import DEMO_JOBS, DEMO_SITE, plan_of
 from PIL import Image, ImageFilter
 from sheet_reading import codes_in, picture
 
-from kiosk.job.check import plan_of as plan_of_files
+from kiosk.job.checking import plan_of as plan_of_files
 from kiosk.job.plan import Plan
 from kiosk.job.sheet import sheet_pdf
 
