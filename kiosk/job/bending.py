@@ -33,7 +33,6 @@ _NONE_MM = 0.05  # of a height that is left: no more than this is none
 _MAPPED_ALONG = 16  # cells of the map of bending
 
 _Place = tuple[float, float, float]  # x, y and how far it gives there, mm
-_Force = tuple[float, tuple[float, float]]  # N along z, and where
 
 
 def flex_of(setup: Setup, reaches: Reaches, stock: Stock | None) -> Flex | None:
@@ -128,25 +127,28 @@ class _Bent:
     def _loads(self) -> FloatArray:
         """Places and forces along z, m and N, (P, 3), at most one for each cell of a grid."""
         x0, y0, x1, y1 = self.shape.bounds
-        cell = max(x1 - x0, y1 - y0) / _PLACES_ALONG
-        worst: dict[tuple[int, int], _Force] = {}
-        for force, (x, y) in self._forces():
-            key = (math.floor(x / cell), math.floor(y / cell))
-            if force > worst.get(key, (0.0, (x, y)))[0]:
-                worst[key] = (force, (x, y))
-        rows = [(x / 1e3, y / 1e3, force) for force, (x, y) in worst.values()]
-        return np.array(rows, dtype=np.float64).reshape(-1, 3)
+        cell, forces = max(x1 - x0, y1 - y0) / _PLACES_ALONG, self._forces()
+        forces = forces[forces[:, 2] > 0.0]
+        if not len(forces):
+            return forces
+        column, row = np.floor(forces[:, :2] / cell).T
+        order = np.lexsort((-forces[:, 2], row, column))  # in each cell the greatest comes first
+        step = np.diff(column[order], prepend=np.inf) != 0
+        step |= np.diff(row[order], prepend=np.inf) != 0
+        begin = np.flatnonzero(step)
+        touched = np.minimum.reduceat(order, begin)  # the cell's first
+        return np.asarray(forces[order[begin][np.argsort(touched)]] / np.array([1e3, 1e3, 1.0]))
 
-    def _forces(self) -> Iterable[_Force]:
-        for push, shares in self.reaches.stretches(self.part):
-            force = max(push.load.up_n, push.load.down_n)
-            for share in (shares[0], shares[-1]):
-                x, y, _ = push.tip_at(share)
-                yield force, (x, y)
-        for load in self.setup.job.loads:
-            x, y, _ = load.at_mm
-            if self.part is None or self.shape.distance(ShapelyPoint(x, y)) <= NEAR_MM:
-                yield abs(load.force_n[2]), (x, y)
+    def _forces(self) -> FloatArray:
+        """Where each cut begins and ends to push, mm, and each stated load, and N along z."""
+        push, tips, _ = self.reaches.ends(self.part)
+        stated = [
+            (*load.at_mm[:2], abs(load.force_n[2]))
+            for load in self.setup.job.loads
+            if self.part is None or self.shape.distance(ShapelyPoint(load.at_mm[:2])) <= NEAR_MM
+        ]
+        cut = np.column_stack([tips[:, :2], self.reaches.along_z_n[push]])
+        return np.vstack([cut, np.array(stated, dtype=np.float64).reshape(-1, 3)])
 
 
 def _supports(places: Sequence[Place]) -> Supports:

@@ -14,8 +14,9 @@ from pathlib import Path
 from kiosk.job.answer_json import as_json
 from kiosk.job.answer_text import as_text
 from kiosk.job.cures import explained
+from kiosk.job.files import Progress, read_files, silent
 from kiosk.job.plan import Plan
-from kiosk.job.planning import Progress, read_files, silent, work_out
+from kiosk.job.planning import work_out
 from kiosk.job.resolve import Worked
 from kiosk.job.spread import spread_of
 from kiosk.job.spread_table import spread_as_json, spread_as_text

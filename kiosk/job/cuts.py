@@ -44,7 +44,8 @@ class Cut:
 
     @property
     def lowest_mm(self) -> float:
-        return min(self.start[2], self.end[2])
+        first, last = self.start[2], self.end[2]
+        return first if first < last else last
 
 
 class ProgramFrame:

@@ -51,30 +51,19 @@ def _line(run: Sequence[Cut]) -> LineString:
 
 def _runs(cuts: Sequence[Cut], skin_mm: float, shares: Mapping[int, float]) -> list[list[Cut]]:
     runs: list[list[Cut]] = []
+    last: Cut | None = None
+    kind: tuple[int, bool, int] | None = None
     for cut in cuts:
         if cut.rapid:
             continue
-        last = runs[-1][-1] if runs else None
-        goes_on = (
-            last is not None
-            and last.end == cut.start
-            and last.tool == cut.tool
-            and _through(last, skin_mm) == _through(cut, skin_mm)
-            and _band(shares, last) == _band(shares, cut)
-        )
-        if goes_on:
+        share = shares.get(cut.order, 0.0)
+        now = (cut.tool.number, cut.lowest_mm <= skin_mm, bisect(_BANDS, share))
+        if last is not None and last.end == cut.start and now == kind:
             runs[-1].append(cut)
         else:
             runs.append([cut])
+        last, kind = cut, now
     return runs
-
-
-def _band(shares: Mapping[int, float], cut: Cut) -> int:
-    return bisect(_BANDS, shares.get(cut.order, 0.0))
-
-
-def _through(cut: Cut, skin_mm: float) -> bool:
-    return cut.lowest_mm <= skin_mm
 
 
 def _path(
@@ -85,5 +74,5 @@ def _path(
     )
     tool, known = run[0].tool, [shares[cut.order] for cut in run if cut.order in shares]
     severity = round(max(known), 3) if known else None
-    through = _through(run[0], skin_mm)
+    through = run[0].lowest_mm <= skin_mm
     return CutPath(tool.number, tool.diameter_mm, through, spots, severity)

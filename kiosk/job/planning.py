@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -16,15 +16,15 @@ from shapely import LinearRing
 from kiosk.hold.materials import Material
 from kiosk.job.air import air_of
 from kiosk.job.bending import flex_of
-from kiosk.job.cuts import ProgramFrame, cuts_of, facts_of, only_tool, refuse_missing
+from kiosk.job.cuts import ProgramFrame, cuts_of, facts_of, only_tool
 from kiosk.job.drawn import paths_of
+from kiosk.job.files import Progress, read_files, silent
 from kiosk.job.found import Found, Motion
 from kiosk.job.frames import Frame
-from kiosk.job.gcode import read_program
 from kiosk.job.holding import Setup, floored, friction_of, runners_of, worst_of
 from kiosk.job.inputs import Inputs
-from kiosk.job.job_file import Job, load_job
-from kiosk.job.outline import Blank, read_blank
+from kiosk.job.job_file import Job
+from kiosk.job.outline import Blank
 from kiosk.job.own_numbers import OwnNumbers, own_numbers
 from kiosk.job.pieces import parted
 from kiosk.job.pins import pins_of
@@ -46,21 +46,14 @@ from kiosk.job.severity import needs_of
 from kiosk.job.stock import Stock
 from kiosk.job.supply import Supply
 from kiosk.job.through import ThroughCuts, through_cut
+from kiosk.job.uncollected import uncollected
 from kiosk.limits import CEILING_SHARE
-from kiosk.mistakes import BadInput, Mistake
 from kiosk.shop import Shop, load_shop
 from kiosk.site import Site
-from kiosk.toml_lines.source import content_of
 from kiosk.units import air_pressure_kpa
 
-Progress = Callable[[float, str], None]
 _DRAWN_MM = 0.05
 _CUTS_AT_ONCE = 2000  # between two words of progress
-_LARGEST_PROGRAM = 64 * 1024 * 1024
-
-
-def silent(share: float, words: str) -> None:
-    """No one asked for progress."""
 
 
 def make_plan(
@@ -81,6 +74,13 @@ def work_out(
     ``progress`` is told a share from 0 to 1 and what is being done.  Raises ``BadInput`` with
     every mistake found in the job, its drawing, its program or the materials file.
     """
+    with uncollected():
+        return _worked_out(job_path, site, progress, shop)
+
+
+def _worked_out(
+    job_path: Path, site: Site, progress: Progress, shop: Shop | None
+) -> tuple[Plan, Worked]:
     progress(0.0, "reading the job")
     shop = load_shop(None, date.today()) if shop is None else shop
     job, blank, (program, program_bytes) = read_files(job_path, shop, progress)
@@ -90,41 +90,6 @@ def work_out(
     work = _Work(job, site, blank, program, own, digest)
     found = work.found(progress)
     return work.told(found), Worked(job, site, own, found.setup, found.bodies, found.supply)
-
-
-def read_files(
-    job_path: Path, shop: Shop, progress: Progress = silent
-) -> tuple[Job, Blank, tuple[Program | None, bytes]]:
-    """The job, its blank, its program with its bytes.
-
-    Raises ``BadInput``: the mistakes of the job file, or else of drawing and program together.
-    """
-    job = load_job(job_path, tuple(shop.materials.by_key))
-    mistakes: list[Mistake] = []
-    blank = program = None
-    try:
-        blank = read_blank(job)
-    except BadInput as bad:
-        mistakes.extend(bad.mistakes)
-    progress(0.1, "reading the program")
-    try:
-        program = _read_program(job)
-    except BadInput as bad:
-        mistakes.extend(bad.mistakes)
-    if blank is None or program is None:
-        raise BadInput(mistakes)
-    return job, blank, program
-
-
-def _read_program(job: Job) -> tuple[Program | None, bytes]:
-    if job.program is None:
-        return None, b""
-    name = job.program.file.name
-    content = content_of(job.program.file, name, _LARGEST_PROGRAM)
-    text = content.decode("utf-8", errors="replace")
-    program = read_program(text, name, job.program.offsets)
-    refuse_missing(job, program, name)
-    return program, content
 
 
 @dataclass(frozen=True, slots=True)

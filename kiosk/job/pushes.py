@@ -22,7 +22,7 @@ from kiosk.hold.cutting import (
 )
 from kiosk.hold.materials import Material
 from kiosk.job.cuts import Cut
-from kiosk.job.job_file import Job, Point, Tool, Vector
+from kiosk.job.job_file import Job, Point, Tool
 from kiosk.job.stock import Bite
 
 _DEPTH_STEP_MM, _WIDTH_STEP_MM = 0.05, 0.25  # rounded up, so that many moves share a load
@@ -43,10 +43,6 @@ class Push:
     load: CutterLoad
     window: tuple[Point, ...] | None = None
     astray: bool = False  # a side cut in the other sense than declared
-
-    def tip_at(self, share: float) -> Vector:
-        x, y, z = (a + share * (b - a) for a, b in zip(self.cut.start, self.cut.end, strict=True))
-        return x, y, z
 
 
 def cutter_of(tool: Tool) -> Cutter:
@@ -73,6 +69,9 @@ class _Use:
     mirrored: bool = False  # by a reversed spindle, where that matters
 
 
+_Worked = tuple[CutterLoad, tuple[Point, ...] | None, bool]  # load, window and astray of a push
+
+
 class Pushing:
     """Works out the load of each cut, once for cuts that are alike."""
 
@@ -82,23 +81,19 @@ class Pushing:
         self._skin_mm = job.program.skin_mm if job.program is not None else 0.0
         self._milling = job.program.milling if job.program is not None else "either"
         self._grained = job.grain_deg is not None and material.kc_along != material.kc_across
-        self._known: dict[_Use, tuple[CutterLoad, tuple[Point, ...] | None]] = {}
-        self._alike: dict[tuple[object, ...], _Use] = {}
+        self._known: dict[tuple[object, ...], _Worked] = {}
 
     def push(self, cut: Cut, bite: Bite) -> Push:
         """The loads of one cut."""
-        use = self._use(cut, bite)
-        if use not in self._known:
-            self._known[use] = self._load(use), self._window(use)
-        load, window = self._known[use]
-        return Push(cut, bite, load, window, self._astray(use))
+        return Push(cut, bite, *self._worked(cut, bite))
 
-    def _use(self, cut: Cut, bite: Bite) -> _Use:
+    def _worked(self, cut: Cut, bite: Bite) -> _Worked:
         depth = _up(bite.depth_mm, _DEPTH_STEP_MM)
         width = None if bite.width_mm is None else _up(bite.width_mm, _WIDTH_STEP_MM)
         kind = _kind(cut, width)
-        through = cut.lowest_mm <= self._skin_mm
-        below = math.floor(max(-cut.lowest_mm, 0.0) / _DEPTH_STEP_MM) * _DEPTH_STEP_MM
+        lowest = cut.lowest_mm
+        through = lowest <= self._skin_mm
+        below = math.floor(max(-lowest, 0.0) / _DEPTH_STEP_MM) * _DEPTH_STEP_MM
         sided = kind == "side" and self._milling != "either"
         turned = kind in ("side", "slot", "ramp") and self._grained
         heading = _heading(cut) if sided or turned else None
@@ -107,7 +102,8 @@ class Pushing:
         sink = _sink(cut) if kind == "ramp" else 0.0
         key = (tool.number, kind, depth, width, cut.feed_mm_min, cut.spindle_rpm, through, below,
                heading, side, mirrored, sink)  # fmt: skip
-        if key not in self._alike:
+        known = self._known.get(key)
+        if known is None:
             engagement = Engagement(
                 kind=kind,
                 depth_m=depth / 1e3,
@@ -119,8 +115,9 @@ class Pushing:
                 runout_m=self._job.runout_mm / 1e3,
                 sink=sink,
             )
-            self._alike[key] = _Use(tool, engagement, heading, side, mirrored)
-        return self._alike[key]
+            use = _Use(tool, engagement, heading, side, mirrored)
+            known = self._known[key] = self._load(use), self._window(use), self._astray(use)
+        return known
 
     def _load(self, use: _Use) -> CutterLoad:
         """The worst over the angles to the grain that are meant, part for part."""

@@ -5,7 +5,7 @@ Long programs make hundreds of thousands of cuts: what concerns all of them is k
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +41,7 @@ class Reaches:
     they are parted off.  Before a part begins it is one with the blank, and not pushed on its own.
 
     ``load``: for each push a number that those of one load, window, tool and sense of the spindle
-    have in common.  ``tool`` and ``line``: of each push.
+    have in common.  ``tool``, ``line``, ``along_z_n`` (the greater of its pull and press): of each.
     """
 
     def __init__(self, pushes: Sequence[Push], pieces: Sequence[Polygon]) -> None:
@@ -55,20 +55,17 @@ class Reaches:
         self.line = np.array([push.cut.line for push in pushes], dtype=np.int64)
         self._top = np.array([push.bite.top_mm for push in pushes])
         self._centroid = np.array([push.load.centroid_m * 1e3 for push in pushes])
+        self.along_z_n = np.array([max(push.load.up_n, push.load.down_n) for push in pushes])
         self._order = np.array([push.cut.order for push in pushes], dtype=np.int64)
         wide = np.array([push.cut.tool.diameter_mm for push in pushes])
         self._reach, self._touch = wide + NEAR_MM, wide / 2.0 + NEAR_MM
         self._known: dict[Part | None, tuple[IntArray, FloatArray]] = {}
         self._near = self._nearness() if len(pieces) and len(pushes) else np.zeros((0, 0), bool)
 
-    def stretches(self, part: Part | None) -> Iterator[tuple[Push, tuple[float, float]]]:
-        """Cuts that push a part (None: the blank) with the shares of each move at both ends."""
-        which, shares = self.reached(part)
-        for index, (first, last) in zip(which.tolist(), shares.tolist(), strict=True):
-            yield self.pushes[index], (first, last)
-
     def reached(self, part: Part | None) -> tuple[IntArray, FloatArray]:
-        """As ``stretches``: indices into the pushes (k,) and shares (k, 2)."""
+        """The cuts that push a part (None: the blank), indices into the pushes (k,), and the shares
+        of each move at both ends of its stretch (k, 2).
+        """
         if part not in self._known:
             self._known[part] = self._reached(part)
         return self._known[part]
