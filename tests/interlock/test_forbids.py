@@ -7,8 +7,11 @@ from dataclasses import replace
 import pytest
 from interlock_world import World, reach, site_of
 
+from kiosk.interlock import judge
 from kiosk.interlock.commands import Name
+from kiosk.interlock.facts import PeopleFacts
 from kiosk.interlock.states import State
+from kiosk.interlock.step import _look
 
 BY_GAUGE = frozenset({"cycle_running"})  # no standstill input
 
@@ -90,3 +93,82 @@ def test_the_part_is_confirmed_once() -> None:
     for _ in range(2):
         world.queue(Name.CONFIRM_PART, warnings=["loose_offcut"])
     assert [reply.refused for reply in world.step().replies] == [None, "not_now"]
+
+
+def test_with_a_zone_undone_the_part_is_to_be_confirmed_again() -> None:
+    world = confirmed_a()
+    assert world.send(Name.UNDO_ZONE, zone="A") is None
+    for zone in ("A", "B"):
+        assert world.send(Name.CONFIRM_ZONE, zone=zone) is None
+    world.run(0.5)
+    assert (world.state, world.memory.part_confirmed) == (State.SET_UP, False)
+
+
+def test_the_part_is_logged_with_the_warnings_that_were_listed() -> None:
+    world = confirmed_a()
+    world.send(Name.CONFIRM_ZONE, zone="B")
+    world.send(Name.CONFIRM_PART, warnings=["loose_offcut", "a_second", "loose_offcut"])
+    assert world.of_kind("confirm")[-1] == {
+        "what": "part", "zone": None, "up": [], "down": [],
+        "warnings": ["a_second", "loose_offcut"],
+    }  # fmt: skip
+
+
+# -- why not, by its code ----------------------------------------------------------------------
+
+NOBODY, UNSIGNED = PeopleFacts(), PeopleFacts(True)
+OPERATOR, SUPERVISOR = (PeopleFacts(True, role, f"the {role}") for role in ("operator", "supervisor"))
+
+
+@pytest.mark.parametrize(
+    ("name", "people", "code"),
+    [
+        (Name.SIGN_ON, NOBODY, "no_people"),
+        (Name.SIGN_ON, UNSIGNED, None),
+        (Name.SIGN_OFF, NOBODY, "no_people"),
+        (Name.SIGN_OFF, UNSIGNED, "not_signed_on"),
+        (Name.SIGN_OFF, OPERATOR, None),
+        (Name.UNLOCK_PERSON, NOBODY, "no_people"),
+        (Name.UNLOCK_PERSON, UNSIGNED, "needs_supervisor"),
+        (Name.UNLOCK_PERSON, OPERATOR, "needs_supervisor"),
+        (Name.UNLOCK_PERSON, SUPERVISOR, None),
+        (Name.GET_PEOPLE, NOBODY, "no_people"),
+        (Name.GET_PEOPLE, OPERATOR, None),
+        (Name.RESET, OPERATOR, "not_now"),
+        (Name.ACKNOWLEDGE, OPERATOR, "nothing_to_acknowledge"),
+        (Name.WITHDRAW, OPERATOR, "not_now"),
+    ],
+)
+def test_a_command_is_refused_for_its_own_reason(
+    name: Name, people: PeopleFacts, code: str | None
+) -> None:
+    world = reach(State.SELECT_JOB, people=people)
+    turn = _look(world.memory, world.facts(), world.utc)
+    assert judge.refusal(turn, name) == code
+
+
+def test_without_contacts_a_permit_is_refused_for_that_reason_in_every_state() -> None:
+    advice = site_of(advice_only=True, outputs=frozenset())
+    for state in (State.SELECT_JOB, State.SET_UP, State.CHECKING, State.READY):
+        world = reach(state, site=advice)
+        assert world.send(Name.REQUEST_PERMIT) == "advice_only"
+        assert world.send(Name.WITHDRAW) == "not_now"
+
+
+@pytest.mark.parametrize(
+    ("state", "io", "code"),
+    [
+        (State.CHECKING, True, "hold_not_proved"),
+        (State.CHECKING, False, "io_lost"),
+        (State.SET_UP, True, "part_not_confirmed"),
+        (State.SET_UP, False, "part_not_confirmed"),
+        (State.SELECT_JOB, False, "not_now"),
+    ],
+)
+def test_a_permit_asked_too_early_is_told_what_is_missing(
+    state: State, io: bool, code: str
+) -> None:
+    world = reach(state, io=True)
+    world.io = io
+    assert world.send(Name.REQUEST_PERMIT) == code
+    assert world.send(Name.WITHDRAW) == "not_now"

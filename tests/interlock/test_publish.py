@@ -1,0 +1,188 @@
+"""What the snapshot tells beside the state: each item there when it means something, else not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from interlock_world import INPUTS, OUTPUTS, TWO_GAUGES, World, kpa_of, plan_of, reach, site_of
+
+from kiosk.interlock.commands import Name
+from kiosk.interlock.reading import Why
+from kiosk.interlock.states import State
+
+TWO = site_of(gauges=TWO_GAUGES)
+DUE = site_of(lockout_inspected="2020-01-01")  # A20 stands, of priority 3
+
+
+# -- waiting -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("changes", "waiting"),
+    [
+        ({}, ("gauge", "inputs", "contacts")),
+        ({"inputs": frozenset()}, ("gauge", "contacts")),
+        ({"outputs": frozenset()}, ("gauge", "inputs")),
+        ({"outputs": frozenset({"alive", "beacon"})}, ("gauge", "inputs")),
+        ({"outputs": frozenset({"hold_healthy"})}, ("gauge", "inputs", "contacts")),
+        ({"gauges": ()}, ("inputs", "contacts")),
+    ],
+)
+def test_only_what_the_site_names_is_waited_for(
+    changes: dict[str, object], waiting: tuple[str, ...]
+) -> None:
+    world = World(site=site_of(**changes), io=False)
+    world.vacuum = dict.fromkeys(world.vacuum, None)
+    world.step()
+    assert (world.state, world.shown.waiting_for) == (State.STARTING, waiting)
+
+
+def test_nothing_is_waited_for_any_more_after_the_first_round() -> None:
+    world = reach(State.SELECT_JOB)
+    world.io = False
+    world.step()
+    assert world.shown.waiting_for == ()
+
+
+# -- the hold ----------------------------------------------------------------------------------
+
+
+def test_before_there_is_a_value_the_gauge_that_needs_most_is_shown() -> None:
+    """Closed form: the pump must show 40 + 5 + 1 kPa for R = 1, the table 40 + 2 + 1."""
+    world = reach(State.CHECKING, site=TWO)
+    world.set_vacuum(None)
+    world.run(1.1)
+    hold = world.shown.hold
+    assert (hold.gauge, hold.required_kpa, hold.ratio) == ("pump", 46.0, None)
+    assert hold.start_kpa == pytest.approx(46.0 + 0.15 * 40.0)
+
+
+def test_without_a_plan_the_first_gauge_is_shown() -> None:
+    world = World(site=TWO)
+    world.set_vacuum(30.0)
+    world.step()
+    hold = world.shown.hold
+    assert (hold.gauge, hold.vacuum_kpa) == ("table", 30.0)
+    assert (hold.required_kpa, hold.start_kpa, hold.predicted_kpa) == (None, None, None)
+
+
+def test_without_a_gauge_nothing_is_shown_of_one() -> None:
+    world = World(site=site_of(gauges=()), plan=plan_of())
+    world.step()
+    hold = world.shown.hold
+    assert (hold.gauge, hold.vacuum_kpa, hold.slope_kpa_per_s, hold.start_kpa) == (None,) * 4
+
+
+def test_settled_is_told_as_soon_as_it_can_be_judged() -> None:
+    world = World()
+    world.step()
+    assert world.shown.hold.settled is None
+    world = reach(State.READY)
+    assert world.shown.hold.settled is True
+    world.ramp(1.4, 1.0)
+    assert world.shown.hold.settled is False
+
+
+def test_the_hold_of_a_plan_says_what_was_predicted_and_how_it_moves() -> None:
+    world = reach(State.CUTTING)
+    world.ramp(1.2, 0.5)
+    hold = world.shown.hold
+    assert hold.predicted_kpa == 78.0
+    assert hold.slope_kpa_per_s == pytest.approx(-0.5, abs=0.02)
+    assert hold.drawing_down_s is None
+
+
+def test_a_gauge_tells_its_value_its_age_and_its_fault() -> None:
+    world = reach(State.CHECKING)
+    world.set_ratio(1.2)
+    world.step()
+    gauge = world.shown.gauges[0]
+    assert (gauge.name, gauge.role, gauge.age_s, gauge.fault) == ("table", "table", 0.0, None)
+    assert gauge.vacuum_kpa == pytest.approx(kpa_of(1.2))
+    assert gauge.ratio == pytest.approx(1.2)
+    world.set_vacuum(Why.BROKEN)
+    world.step()
+    assert world.shown.gauges[0].fault == "broken"
+    assert world.shown.gauges[0].age_s == pytest.approx(0.05)
+
+
+# -- alarms ------------------------------------------------------------------------------------
+
+
+def quiet(world: World) -> dict[str, bool]:
+    return {alarm.code: alarm.quiet for alarm in world.shown.alarms}
+
+
+def test_a_warning_of_the_group_quiets_nothing() -> None:
+    """Only a loss does: A06 is of the group, and of priority 2."""
+    world = reach(State.CUTTING, site=DUE)
+    world.ramp(1.22, 0.22)
+    assert quiet(world) == {"A06": False, "A20": False}
+
+
+def test_a_loss_that_is_over_quiets_nothing() -> None:
+    world = reach(State.HOLD_LOST, site=DUE)
+    assert quiet(world)["A20"]
+    world.cycle(False)
+    world.set_ratio(1.5)
+    world.run(3.0)
+    shown = {alarm.code: (alarm.latched, alarm.active) for alarm in world.shown.alarms}
+    assert shown["A01"] == (True, False)
+    assert not quiet(world)["A20"]
+
+
+def test_the_older_of_two_equals_is_shown_first() -> None:
+    world = reach(State.SELECT_JOB, site=DUE)
+    world.log = replace(world.log, free_share=0.1)
+    world.run(60.2)
+    assert [alarm.code for alarm in world.shown.alarms] == ["A20", "A21"]
+    since_s = [alarm.since_s for alarm in world.shown.alarms]
+    assert since_s[0] == pytest.approx(world.now_s - 100.05)
+    assert 0.0 <= since_s[1] <= 0.3
+
+
+# -- what is told only when it means something -------------------------------------------------
+
+
+def test_a_plan_that_is_kept_is_told_only_over_a_held_part() -> None:
+    world = reach(State.PART_HELD)
+    assert "kept" in world.shown.details
+    world.set_vacuum(0.5)
+    world.run(3.2)
+    assert world.memory.kept is not None
+    assert (world.state, "kept" in world.shown.details) == (State.SELECT_JOB, False)
+
+
+def test_lost_signals_and_how_long_are_told_to_the_millisecond() -> None:
+    world = reach(State.CUTTING)
+    assert "io_lost_s" not in world.shown.details
+    world.io = False
+    world.step(0.0123456)
+    world.step(0.0123456)
+    assert world.shown.details["io_lost_s"] == 0.025
+
+
+def test_how_far_two_gauges_are_apart_is_told_to_the_pascal() -> None:
+    assert "apart_kpa" not in reach(State.CHECKING).shown.details
+    world = reach(State.CHECKING, site=TWO)
+    world.vacuum.update(table=50.0, pump=54.12345)
+    world.step()
+    assert world.shown.details["apart_kpa"] == 1.123
+
+
+def test_seats_are_counted_when_their_zone_is_confirmed() -> None:
+    world = reach(State.SET_UP)
+    assert (world.shown.map_kept, world.shown.part_confirmed) == (False, False)
+    world.send(Name.CONFIRM_ZONE, zone="B")
+    assert (world.shown.seats_up, world.shown.seats_to_turn_up) == (1, 3)
+
+
+def test_inputs_are_those_that_are_wired() -> None:
+    world = reach(State.READY)
+    assert set(world.shown.inputs) == INPUTS
+    assert set(world.shown.outputs) == OUTPUTS
+    assert world.shown.outputs == {
+        **dict.fromkeys(("start_permit", "hold_healthy", "beacon"), False),
+        "alive": world.decision.outputs.alive,
+    }
