@@ -117,7 +117,8 @@ def test_the_part_is_logged_with_the_warnings_that_were_listed() -> None:
 # -- why not, by its code ----------------------------------------------------------------------
 
 NOBODY, UNSIGNED = PeopleFacts(), PeopleFacts(True)
-OPERATOR, SUPERVISOR = (PeopleFacts(True, role, f"the {role}") for role in ("operator", "supervisor"))
+OPERATOR = PeopleFacts(True, "operator", "the operator")
+SUPERVISOR = PeopleFacts(True, "supervisor", "the supervisor")
 
 
 @pytest.mark.parametrize(
