@@ -5,8 +5,56 @@ Key: module and the words of the change, as ``mutants.py`` prints them.
 
 from __future__ import annotations
 
+EDGE = "equal: the edge stays within the microsecond that is forgiven"
+QUIET = "equal: the event moves nothing in any state and is not in the log"
+ROW = "equal: the event moves nothing in the other states and is not in the log"
+CAME_THERE = "equal: no step comes there with the other answer, as the reason beside it says: "
+
 EQUAL: dict[tuple[str, str], str] = {
-    ("timer", "passed_s >= limit_s - TINY_S  ->  passed_s > limit_s - TINY_S"): (
-        "equal: the edge stays within the microsecond that is forgiven"
-    ),
+    ("timer", "passed_s >= limit_s - TINY_S  ->  passed_s > limit_s - TINY_S"): EDGE,
+    ("step", "left_s <= TINY_S  ->  left_s < TINY_S"): EDGE,
+    (
+        "permissives",
+        "-delays.FUTURE_S <= age_s <= LAST_COMMIT_S + delays.TINY_S  ->  "
+        "-delays.FUTURE_S <= age_s < LAST_COMMIT_S + delays.TINY_S",
+    ): EDGE,
+    ("judge", "happen(turn, Event.ZONE_CONFIRMED)  ->  pass"): QUIET,
+    ("judge", "happen(turn, Event.PART_CONFIRMED)  ->  pass"): QUIET,
+    ("judge", "happen(turn, Event.ACKNOWLEDGED)  ->  pass"): QUIET,
+    ("planning", "happen(turn, Event.PLAN_REFUSED)  ->  pass"): QUIET,
+    (
+        "judge",
+        "isinstance(asked, str) and asked in names  ->  asked in names",
+    ): "equal: names holds only words",
+    (
+        "judge",
+        "name is None or name not in turn.memory.zones  ->  name not in turn.memory.zones",
+    ): "equal: no zone is called None",
+    (
+        "judge",
+        "not isinstance(listed, list | tuple) or plan is None  ->  "
+        "not isinstance(listed, list | tuple)",
+    ): CAME_THERE + "confirmed seats are those of a plan",
+    (
+        "step",
+        "turn.state in _PROVED and permissives.is_unproved(turn)  ->  "
+        "permissives.is_unproved(turn)",
+    ): ROW,
+    (
+        "step",
+        "turn.state in _BEFORE_START and (not confirmed)  ->  not confirmed",
+    ): ROW,
+    (
+        "step",
+        "turn.state is State.STARTING and _runs_unseen(turn)  ->  _runs_unseen(turn)",
+    ): "equal: what ran unseen is asked only in the first round",
+    (
+        "step",
+        "turn.memory.service or facts.log.service  ->  facts.log.service",
+    ): CAME_THERE + "service cannot begin before the first round",
+    (
+        "alarm_rows",
+        "move.event is Event.FIRST_ROUND and move.after is State.HOLD_LOST  ->  "
+        "move.event is Event.FIRST_ROUND",
+    ): CAME_THERE + "what else its callers ask leads the first round into HOLD LOST",
 }

@@ -12,6 +12,7 @@ from interlock_world import INPUTS, TWO_GAUGES, World, kpa_of, reach, site_of
 from kiosk.interlock import permissives
 from kiosk.interlock.commands import Name
 from kiosk.interlock.facts import PeopleFacts
+from kiosk.interlock.memory import Bypass
 from kiosk.interlock.reading import Why
 from kiosk.interlock.states import State
 
@@ -525,3 +526,18 @@ def test_an_alarm_of_priority_1_objects_while_it_stands_or_is_latched(
     world.memory = replace(world.memory, alarms=(put,))
     world.step()
     assert world.state is state
+
+
+@pytest.mark.parametrize("state", [state for state in State if state is not State.STARTING])
+def test_the_request_holds_from_the_permit_to_the_end_of_the_cut(state: State) -> None:
+    asked = {State.PERMIT, State.CUTTING, State.LOW_HOLD, State.PAUSED}
+    assert ("asked" not in reach(state).unmet()) is (state in asked)
+
+
+def test_a_check_that_cannot_be_bypassed_counts_though_the_memory_names_a_bypass_of_it() -> None:
+    world = reach(State.READY)
+    bypass = Bypass("no_service", "other", None, world.now_s)
+    world.memory = replace(world.memory, service=True, bypasses=(bypass,))
+    world.step()
+    assert "no_service" in world.unmet()
+    assert world.state is State.CHECKING
