@@ -46,8 +46,8 @@ COPY = Path(SCRATCH.name).resolve()
 LEFT_OUT = {"__init__", "commands", "decision", "facts", "reading", "states", "snapshot", "codes"}
 ORDER = (
     "born", "table", "main_path", "docs", "window", "two_gauges", "permissives", "forbids",
-    "commands", "waivers", "stories", "alarms", "doubts", "publish", "order", "step", "trend",
-    "limits", "alarm_rows",
+    "commands", "waivers", "stories", "alarms", "doubts", "publish", "order", "moves", "step",
+    "trend", "limits", "alarm_rows",
 )  # fmt: skip
 PART = 0.1  # of the time of all tests, for those that are tried before all others
 
