@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,8 +45,12 @@ class Seals:
     scale_m: float
 
 
+@lru_cache(maxsize=8)
 def seals_of(cups: Cups) -> Seals:
-    """Scaled seals.  ValueError in words for lengths that differ, no cup, or a radius not > 0."""
+    """Scaled seals.  ValueError in words for lengths that differ, no cup, or a radius not > 0.
+
+    Remembered for these very cups: one set-up is asked with several weights.
+    """
     arrays = (cups.x_m, cups.y_m, cups.seal_radius_m)
     x, y, r = (np.atleast_1d(np.asarray(a, dtype=np.float64)) for a in arrays)
     if not (x.shape == y.shape == r.shape) or x.size == 0:
@@ -144,12 +149,13 @@ def tangent_speeds(seals: Seals, centres: FloatArray, motions: FloatArray) -> Fl
     return np.asarray(motions @ slopes, dtype=np.float64)
 
 
+@lru_cache(maxsize=32)
 def rim_rows(seals: Seals, corners: int, outside: bool) -> FloatArray:
     """Pressing plane at the corners of polygons drawn round every ring, hull only, (h, 3).
 
     Row j times (V, Mx, My) is the pressing plane there; a ring is sealed when it is nowhere
     negative.  ``outside``: the polygon's sides touch the ring, so nothing of it is missed;
-    else its corners lie on the ring.
+    else its corners lie on the ring.  Remembered, so never to be changed.
     """
     angle = (np.arange(corners) + 0.5) * (2.0 * math.pi / corners)
     reach = seals.r[:, None] / (math.cos(math.pi / corners) if outside else 1.0)
@@ -174,10 +180,10 @@ def _may_be_outermost(points: FloatArray, outward: FloatArray) -> FloatArray:
 
 def convex_hull(points: FloatArray) -> FloatArray:
     """Corners of the convex hull of points (m, 2), counter-clockwise (Andrew's chain)."""
-    order = points[np.lexsort((points[:, 1], points[:, 0]))]
+    order = points[np.lexsort((points[:, 1], points[:, 0]))].tolist()
 
-    def chain(rows: FloatArray) -> list[FloatArray]:
-        kept: list[FloatArray] = []
+    def chain(rows: list[list[float]]) -> list[list[float]]:
+        kept: list[list[float]] = []
         for row in rows:
             while len(kept) > 1 and _turn(kept[-2], kept[-1], row) <= 0.0:
                 kept.pop()
@@ -187,5 +193,5 @@ def convex_hull(points: FloatArray) -> FloatArray:
     return np.array(chain(order) + chain(order[::-1]))
 
 
-def _turn(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
-    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+def _turn(a: list[float], b: list[float], c: list[float]) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])

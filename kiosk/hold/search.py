@@ -25,7 +25,8 @@ IntArray = NDArray[np.int64]
 FINE_RIM = 256
 _COARSE_RIM = 16
 _COARSE_LEVEL, _DEEPEST = 1, 14
-_CASES_AT_ONCE, _PAIRS_AT_ONCE = 2000, 20_000
+_FIRST_LEVELS = 4  # of the likely leaders, so that most of the others need no split
+_CASES_AT_ONCE, _PAIRS_AT_ONCE = 2000, 4000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,9 +45,9 @@ class Search:
             return (lift, none, none), True
         cells = first_cells(_COARSE_LEVEL)
         low, high = self._slip_bounds(cells)
-        self._split_until_proved(self.leaders.foremost(low), cells)
+        self._split(self.leaders.foremost(low), cells, _FIRST_LEVELS)
         every = np.arange(len(self.loads))
-        exact = self._split_until_proved(np.flatnonzero(high > self.leaders.limits(every)), cells)
+        exact = self._split(np.flatnonzero(high > self.leaders.limits(every)), cells, _DEEPEST)
         return (lift, np.maximum(low, 0.0), np.maximum(high, 0.0)), exact
 
     def _lift(self) -> FloatArray:
@@ -84,10 +85,10 @@ class Search:
         speeds = tangent_speeds(self.seals, centres(cells), cells)
         return Rows(cells, friction_rows(self.seals, speeds))
 
-    def _split_until_proved(self, cases: IntArray, cells: FloatArray) -> bool:
+    def _split(self, cases: IntArray, cells: FloatArray, levels: int) -> bool:
         """Split cells until no (case, cell) pair can lead any more; False when it ran too deep."""
         case, cell = self._open_pairs(cases, cells)
-        for _ in range(_DEEPEST):
+        for _ in range(levels):
             if case.size == 0:
                 return True
             used, place = np.unique(cell, return_inverse=True)
