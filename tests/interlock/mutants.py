@@ -1,17 +1,19 @@
 """Break the decision in every way of a list, one at a time: the quick tests must notice each.
 
     python tests/interlock/mutants.py [--module NAME ...] [--tests NAME ...] [--share K/N]
-                                      [--jobs 2] [--minutes M]
+                                      [--jobs 2] [--minutes M] [--map FILE]
 
 Not part of the test run.  Every comparison, "and"/"or", "not", condition, number, truth value,
 sum and bare call in ``kiosk/interlock`` is changed on its own in memory, and tests of this folder
 are run in a forked process until one fails.  First only the running function is changed, for some
 tests that run the changed line; what these do not notice is imported anew with its change, for all
 tests.  Works on a copy, so that files may be edited meanwhile.  A mutant that no test notices is
-printed with its line and counted; the exit status is 1 when there is one that ``EQUAL`` does not
-name.  One that keeps the processor for three times all tests is noticed too.  With ``--minutes``
-they are tried in a fixed shuffled order until so long after the start, and how many were tried is
-told.  Code that only describes (annotations, decorators, words) is left alone.
+printed with its line and counted; the exit status is 1 when there is one.  What ``EQUAL`` names is
+not tried.  One that keeps the processor for three times as long as the tests took is noticed too.
+With ``--minutes`` they are tried in a fixed shuffled order until so long after the start, and how
+many were tried is told.  With ``--map`` the first run, without any change, is kept in that file and
+not repeated while program and tests are the same to the byte.  Code that only describes
+(annotations, decorators, words) is left alone.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from __future__ import annotations
 import argparse
 import compileall
 import gc
+import hashlib
 import importlib.abc
 import importlib.machinery
 import os
@@ -90,6 +93,10 @@ class Map:
                 chosen[test] = self._seconds[test]
         return list(chosen)
 
+    def near_limit_s(self, mutant: Mutant) -> int:
+        """Seconds of the processor for ``tests``: much more than they took."""
+        return 10 + int(3.0 * sum(self._seconds[test] for test in self.tests(mutant)))
+
 
 def _mixed(tests: Sequence[str]) -> list[str]:
     """One of each function, then the next of each: what differs only by its numbers comes later."""
@@ -157,7 +164,30 @@ def warm_up() -> None:
     assert not any(name.startswith("kiosk.interlock") for name in sys.modules)
 
 
-def must_pass(files: list[str], jobs: int) -> Map:
+def print_of_copy(files: list[str]) -> str:
+    """A fingerprint of everything that was copied, and of which tests are asked for."""
+    digest = hashlib.sha256("\n".join(Path(file).name for file in files).encode())
+    for path in sorted(path for path in COPY.rglob("*") if path.suffix in (".py", ".md", ".toml")):
+        digest.update(str(path.relative_to(COPY)).encode() + path.read_bytes())
+    return digest.hexdigest()
+
+
+def kept_map(files: list[str], jobs: int, kept: Path | None) -> Map:
+    """The map of an earlier run of the very same files, else of a run now, which is kept."""
+    mark = print_of_copy(files)
+    if kept is not None and kept.exists():
+        before, seconds, lines = pickle.loads(kept.read_bytes())
+        if before == mark:
+            return Map(seconds, lines)
+    seconds, lines = must_pass(files, jobs)
+    if kept is not None:
+        kept.write_bytes(pickle.dumps((mark, seconds, lines)))
+    return Map(seconds, lines)
+
+
+def must_pass(
+    files: list[str], jobs: int
+) -> tuple[dict[str, float], dict[str, set[tuple[str, int]]]]:
     """Leave when the tests fail without any change: then nothing can be said of a mutant."""
     parts = [COPY / f"covered{number}.pickle" for number in range(jobs)]
     running = [fork(follow, files[n::jobs], part) for n, part in enumerate(parts)]
@@ -169,7 +199,7 @@ def must_pass(files: list[str], jobs: int) -> Map:
     for part in parts:
         for whole, found in zip((seconds, lines), pickle.loads(part.read_bytes()), strict=True):
             whole.update(found)
-    return Map(seconds, lines)
+    return seconds, lines
 
 
 def swapped_noticed(
@@ -181,7 +211,7 @@ def swapped_noticed(
     def run() -> int:
         from swapped import Swapping
 
-        plugin = Swapping(mutants, covered.tests, covered.limit_s)
+        plugin = Swapping(mutants, covered.tests, covered.near_limit_s)
         plugin.jobs, plugin.until_s = jobs, until_s
         status = pytest_run(["-s", *files], plugin)
         kept.write_bytes(pickle.dumps([mutants.index(mutant) for mutant in plugin.noticed]))
@@ -195,7 +225,7 @@ def swapped_noticed(
 def survivors(
     mutants: list[Mutant], covered: Map, files: list[str], jobs: int, until_s: float
 ) -> tuple[int, int]:
-    """Try them, a few at a time; how many were tried, and how many lived that are not equal."""
+    """Try them, a few at a time; how many were tried, and how many lived."""
     noticed = swapped_noticed(mutants, covered, files, jobs, until_s)
     left = [mutant for mutant in mutants if mutant not in noticed]
     print(f"{len(noticed)} of {len(mutants)} noticed at once, {len(left)} left", flush=True)
@@ -203,9 +233,8 @@ def survivors(
     for mutant, status in each(left, lambda m: run_tests(m, covered, files), jobs, until_s):
         tried += 1
         if status == 0:
-            why = EQUAL.get((mutant.module, mutant.words))
-            lived += why is None
-            print(f"{why or 'LIVES'}  {mutant.module}.py:{mutant.line}  {mutant.words}", flush=True)
+            lived += 1
+            print(f"LIVES  {mutant.module}.py:{mutant.line}  {mutant.words}", flush=True)
         if tried % 100 == 0:
             print(f"{tried} of {len(mutants)}, {lived} live", flush=True)
     return tried, lived
@@ -220,14 +249,17 @@ def main() -> int:
     parser.add_argument("--share", default="1/1", help="K/N: every Nth mutant from the Kth on")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--minutes", type=float, default=float("inf"))
+    parser.add_argument("--map", type=Path)
     args = parser.parse_args()
-    began_s = time.monotonic()
+    began_s, kept = time.monotonic(), args.map and args.map.resolve()
     take_copy()
     warm_up()
     files = files_of(args.tests)
-    covered = must_pass(files, args.jobs)
+    covered = kept_map(files, args.jobs, kept)
     start, step = (int(word) for word in args.share.split("/"))
-    mutants = [m for module in args.module for m in mutants_of(module)][start - 1 :: step]
+    every = [m for module in args.module for m in mutants_of(module)]
+    mutants = [m for m in every if (m.module, m.words) not in EQUAL][start - 1 :: step]
+    print(f"{sum((m.module, m.words) in EQUAL for m in every)} are known to be equal", flush=True)
     if args.minutes < float("inf"):
         random.Random(1).shuffle(mutants)
     gc.freeze()  # so that children share what is here

@@ -80,7 +80,10 @@ class Swapping:
     """
 
     def __init__(
-        self, mutants: Sequence[Mutant], tests: Callable[[Mutant], list[str]], limit_s: int
+        self,
+        mutants: Sequence[Mutant],
+        tests: Callable[[Mutant], list[str]],
+        limit_s: Callable[[Mutant], int],
     ) -> None:
         self.noticed: list[Mutant] = []
         self.jobs, self.until_s = 1, float("inf")
@@ -94,7 +97,8 @@ class Swapping:
         gc.freeze()  # so that children share what is here
 
         def try_one(mutant: Mutant) -> int:
-            resource.setrlimit(resource.RLIMIT_CPU, (self._limit_s, self._limit_s))
+            limit_s = self._limit_s(mutant)
+            resource.setrlimit(resource.RLIMIT_CPU, (limit_s, limit_s))
             for function, code in (swaps := modules[mutant.module].swaps(mutant)):
                 function.__code__ = code
             return int(bool(swaps) and self._fails(items, self._tests(mutant)))

@@ -64,6 +64,15 @@ def test_where_no_standstill_is_wired_lost_signals_hold_the_release_back() -> No
     assert world.send(Name.JOB_DONE) == "inputs_lost"
 
 
+def test_without_contacts_a_release_waits_for_the_gauge_though_no_standstill_is_wired() -> None:
+    world = reach(State.READY, site=site_of(advice_only=True, outputs=frozenset(), inputs=BY_GAUGE))
+    assert world.send(Name.FINISH, standstill=True) is None
+    assert world.send(Name.NEXT_PART) == "not_vented"
+    world.set_vacuum(None)
+    world.run(1.1)
+    assert world.send(Name.NEXT_PART) == "vacuum_unknown"
+
+
 @pytest.mark.parametrize("state", [state for state in State if state not in (
     State.RELEASE, State.PART_HELD)])  # fmt: skip
 def test_a_release_is_told_only_where_one_is_due(state: State) -> None:
