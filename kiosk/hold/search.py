@@ -114,20 +114,18 @@ class Search:
     def _prune(
         self, case: IntArray, cell: IntArray, cells: FloatArray
     ) -> tuple[IntArray, IntArray]:
-        """Keep the pairs that can exceed the leaders; raise those by the middles of their cells."""
+        """Raise the leaders by the middles of the pairs' cells, keep the pairs that can exceed."""
         middle, corner = self._middle_rows(cells), self._corner_rows(cells)
         kept: list[IntArray] = []
         for start in range(0, case.size, _PAIRS_AT_ONCE):
-            part = np.arange(start, min(start + _PAIRS_AT_ONCE, case.size))
-            rows = Rows(corner.motion[cell[part]], corner.cost[cell[part]])
-            some = self.loads.take(case[part])
-            high = paired_pressures(some, rows, self.seals.suction).max(axis=1)
-            part = part[high > self.leaders.limits(case[part])]
-            own, where = case[part], cell[part]
+            part = slice(start, start + _PAIRS_AT_ONCE)
+            some, where = self.loads.take(case[part]), cell[part]
             rows = Rows(middle.motion[where, None], middle.cost[where, None])
-            low = paired_pressures(self.loads.take(own), rows, self.seals.suction)[:, 0]
-            self.leaders.offer(own, low, "slip", middle, where)
-            kept.append(part)
+            low = paired_pressures(some, rows, self.seals.suction)[:, 0]
+            self.leaders.offer(case[part], low, "slip", middle, where)
+            rows = Rows(corner.motion[where], corner.cost[where])
+            high = paired_pressures(some, rows, self.seals.suction).max(axis=1)
+            kept.append(start + np.flatnonzero(high > self.leaders.limits(case[part])))
         keep = np.concatenate(kept)
         return case[keep], cell[keep]
 
