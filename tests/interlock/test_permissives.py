@@ -491,6 +491,13 @@ def test_an_age_is_not_said_while_one_gauge_was_never_read() -> None:
     assert said(world)["gauge_fresh"][0] is None
 
 
+def test_a_log_that_never_committed_is_not_committing() -> None:
+    world = World(log_alive=False)
+    world.step()
+    assert "log_committing" in world.unmet()
+    assert said(world)["log_committing"] == (None, 5.0, "s")
+
+
 @pytest.mark.parametrize(("ahead_s", "holds"), [(0.1, True), (0.11, False)])
 def test_a_commit_dated_ahead_of_now_is_doubted(ahead_s: float, holds: bool) -> None:
     world = World(now_s=-0.05, log_alive=False, _commit_s=ahead_s)
