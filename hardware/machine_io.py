@@ -7,6 +7,7 @@ outputs is what it was told, not what the wire does: only a feedback input prove
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Protocol
 
@@ -16,10 +17,11 @@ from kiosk.interlock.reading import Fault, SignalSample
 class MachineIO(Protocol):
     """Contacts to the machine and signals from it."""
 
-    def write(self, contacts: Mapping[str, bool]) -> Fault | None:
+    def write(self, contacts: Mapping[str, bool], until_s: float = math.inf) -> Fault | None:
         """Write every wired contact; a contact that is not in ``contacts`` is opened.
 
-        Returns None when the module acknowledged all of them.
+        After ``until_s`` on the clock no contact is closed any more: what is still to be written
+        opens.  Returns None when the module acknowledged all of them.
         """
 
     def read_inputs(self) -> SignalSample:

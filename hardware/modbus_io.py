@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 
 from hardware.modbus_link import Link, Request
@@ -37,14 +38,15 @@ class ModbusIO:
         self._clock = clock
         self._runs = sorted(runs_of(self._outputs.values()), key=self._rank)
 
-    def write(self, contacts: Mapping[str, bool]) -> Fault | None:
+    def write(self, contacts: Mapping[str, bool], until_s: float = math.inf) -> Fault | None:
         """See ``MachineIO``."""
         closed = {at: contacts.get(name) is True for name, at in self._outputs.items()}
+        opened = dict.fromkeys(closed, False)
         met: Fault | None = None
         for run in self._runs:
             if _line_in_trouble(met) and self._rank(run) == len(FIRST):
                 continue  # each try may cost a time-out, and newer contacts may be waiting
-            answer = self._link.ask(_writing(run, closed))
+            answer = self._link.ask(_writing(run, closed if self._clock() <= until_s else opened))
             if isinstance(answer, Fault):
                 met = met or answer
         return met

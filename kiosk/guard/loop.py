@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from kiosk import words
 from kiosk.guard.clock import synced
 from kiosk.guard.failure import utc_now
-from kiosk.guard.outlet import Outlet
+from kiosk.guard.outlet import HUNG_S, Outlet
 from kiosk.guard.planner import Lister, Planner
 from kiosk.guard.reader import Reader
 from kiosk.guard.server import Server
@@ -30,7 +30,6 @@ from kiosk.records.writer import Writer
 
 OFF_WITHIN_S = 1.0  # at the end: for the last write of the contacts
 ASK_CLOCK_S = 60.0
-HUNG_S = 1.0  # without a step: the pulse relay has opened both contacts by itself
 
 
 class Hung(Exception):
@@ -116,7 +115,7 @@ class Loop:
         before, facts, utc = self._memory, self._gather(now_s, late_s), utc_now()
         self._memory, decision = step(before, facts, utc)
         try:
-            self._act(decision)
+            self._act(decision, now_s)
             self._publish(decision)
         finally:  # what was decided is in the log whatever becomes of the rest
             self._record(decision, now_s)
@@ -165,9 +164,9 @@ class Loop:
             service=found.service,
         )
 
-    def _act(self, decision: Decision) -> None:
+    def _act(self, decision: Decision, now_s: float) -> None:
         if self._parts.outlet is not None:
-            self._parts.outlet.put(decision.outputs)
+            self._parts.outlet.put(decision.outputs, now_s)
         if decision.drop_planner:
             self._parts.planner.drop()
         if decision.plan_request is not None:
@@ -203,5 +202,5 @@ class Loop:
 
     def _off(self) -> None:
         if self._parts.outlet is not None:
-            self._parts.outlet.put(Outputs())
+            self._parts.outlet.put(Outputs(), self._shared.clock())
             self._parts.outlet.settle(OFF_WITHIN_S)

@@ -2,6 +2,8 @@
 
 It writes what the loop last decided, once per step, newest wins, and never by itself: when the
 loop stops, nothing is written, ALIVE stops toggling, and the contacts open outside the program.
+What was decided longer ago than ``HUNG_S`` closes nothing: a process that stood still and goes on
+in the middle of an exchange must not close again what has opened meanwhile.
 """
 
 from __future__ import annotations
@@ -14,6 +16,8 @@ from hardware.machine_io import MachineIO
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.reading import Signals, SignalSample
+
+HUNG_S = 1.0  # without a step: the pulse relay has opened both contacts by itself
 
 
 class Outlet(Worker):
@@ -33,16 +37,19 @@ class Outlet(Worker):
         self._machine = machine
         self._changed = threading.Condition()  # held for an assignment, never for an exchange
         self._wanted = Outputs()
+        self._decided_s = 0.0
         self._put = 0  # number of the newest outputs
         self._sent = 0  # number of the newest that were sent
         self._stand: tuple[bool, bool] | None = (
             None  # permit and hold, when the last write was good
         )
 
-    def put(self, outputs: Outputs) -> None:
-        """Have these contacts written; replaces what was not written yet.  Never waits."""
+    def put(self, outputs: Outputs, decided_s: float) -> None:
+        """Have these contacts written, decided at that time; replaces what was not written yet.
+        Never waits.
+        """
         with self._changed:
-            self._wanted, self._put = outputs, self._put + 1
+            self._wanted, self._decided_s, self._put = outputs, decided_s, self._put + 1
             self._changed.notify_all()
 
     def settle(self, timeout_s: float) -> bool:
@@ -67,11 +74,11 @@ class Outlet(Worker):
         """Wait for outputs that were not sent yet, or the end; exchange them if there are any."""
         with self._changed:
             self._changed.wait_for(lambda: self._put > self._sent or self.stopping.is_set())
-            outputs, number = self._wanted, self._put
+            outputs, until_s, number = self._wanted, self._decided_s + HUNG_S, self._put
         if number > self._sent:
-            self._exchange(outputs, number)
+            self._exchange(outputs, until_s, number)
 
-    def _exchange(self, outputs: Outputs, number: int) -> None:
+    def _exchange(self, outputs: Outputs, until_s: float, number: int) -> None:
         """Contacts that change are written at once: they wait for one question on the line at most.
         Those that stay are read back before they are written again: else what another master
         wrote meanwhile would never be seen.
@@ -79,13 +86,13 @@ class Outlet(Worker):
         stays = self._stand == _both(outputs)
         if stays and not self._read(outputs):
             return
-        self._write(outputs, number)
+        self._write(outputs, until_s, number)
         if not stays:
             self._read(outputs)
 
-    def _write(self, outputs: Outputs, number: int) -> None:
+    def _write(self, outputs: Outputs, until_s: float, number: int) -> None:
         if self._wired:
-            fault = self._machine.write(self._named(outputs))
+            fault = self._machine.write(self._named(outputs), until_s)
             self._stand = None
             if fault is None:
                 self.written_s = self.shared.clock()

@@ -110,6 +110,19 @@ def test_contacts_open_by_themselves_when_nobody_writes(plant: PlantProcess, io:
     assert not contacts.values["start_permit"]
 
 
+def test_what_was_decided_too_long_ago_closes_no_contact(
+    plant: PlantProcess, io: MachineIO
+) -> None:
+    """It opens them: no write of an old decision may leave them as they are."""
+    master = Master(io)
+    master.contacts.update(start_permit=True, hold_healthy=True)
+    master.until(lambda: plant.do("status")["coils"]["hold_healthy"], "closed")
+    assert io.write(dict(master.contacts), time.monotonic() - 0.001) is None
+    read = io.read_contacts()
+    assert isinstance(read, Signals)
+    assert not any(read.values.values())
+
+
 def test_a_stuck_contact_is_seen_in_the_read_back(plant: PlantProcess, io: MachineIO) -> None:
     assert plant.do("fault", name="hold_stuck", on=True)["ok"]
     master = Master(io)

@@ -158,7 +158,7 @@ def test_a_bug_in_a_thread_ends_the_loop_with_the_contacts_off(
     parts = parts_of(site, tmp_path, shared, BuggyGauge(real_gauge(site, shared).poll))
     loop = begun(parts, site, shared)
     assert parts.outlet is not None
-    parts.outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    parts.outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
     began = time.monotonic()
     loop.run(threading.Event())
     assert time.monotonic() - began < 20.0
@@ -178,7 +178,7 @@ def test_a_bug_in_a_step_ends_the_loop_with_the_contacts_off(
     parts = parts_of(site, tmp_path, shared, real_gauge(site, shared))
     loop = begun(parts, site, shared)
     assert parts.outlet is not None
-    parts.outlet.put(Outputs(start_permit=True))
+    parts.outlet.put(Outputs(start_permit=True), time.monotonic())
     assert parts.outlet.settle(5.0)
     monkeypatch.setattr("kiosk.guard.loop.step", broken)
     loop.run(threading.Event())
@@ -200,7 +200,7 @@ def test_a_stderr_that_nobody_reads_does_not_keep_the_contacts_closed(
     assert outlet is not None
     monkeypatch.setattr("kiosk.guard.loop.step", broken)
     thread = threading.Thread(target=loop.run, args=(threading.Event(),), daemon=True)
-    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
     assert eventually(lambda: closed_contacts(outlet) == {"start_permit", "hold_healthy"})
     with deaf_stderr():
         thread.start()

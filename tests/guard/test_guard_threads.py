@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import socket
 import threading
 import time
@@ -17,7 +18,7 @@ from kiosk.demo import folder
 from kiosk.demo.children import Children
 from kiosk.demo.machine import Machine
 from kiosk.guard.mailbox import Bell, Tray
-from kiosk.guard.outlet import Outlet
+from kiosk.guard.outlet import HUNG_S, Outlet
 from kiosk.guard.reader import Reader
 from kiosk.guard.shelf import PLANS_KEPT, Shelf
 from kiosk.guard.worker import Shared, Worker
@@ -90,12 +91,12 @@ def test_a_reader_keeps_the_newest_reading_rings_and_knows_its_rate(
 def test_the_outlet_writes_the_newest_contacts_and_reads_them_back(
     outlet: Outlet, machine: Machine
 ) -> None:
-    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
     assert outlet.settle(5.0)
     assert outlet.written_s is not None
     assert eventually(lambda: reported(outlet).get("start_permit") is True)
     assert eventually(lambda: isinstance(outlet.inputs, Signals))
-    outlet.put(Outputs())
+    outlet.put(Outputs(), time.monotonic())
     assert outlet.settle(5.0)
     assert eventually(lambda: reported(outlet).get("start_permit") is False)
 
@@ -103,7 +104,7 @@ def test_the_outlet_writes_the_newest_contacts_and_reads_them_back(
 def test_the_outlet_never_writes_by_itself_so_the_module_opens_when_the_loop_is_silent(
     outlet: Outlet, machine: Machine
 ) -> None:
-    outlet.put(Outputs(start_permit=True))
+    outlet.put(Outputs(start_permit=True), time.monotonic())
     assert outlet.settle(5.0)
     written = outlet.written_s
     assert machine.do("status")["coils"]["start_permit"] is True
@@ -116,28 +117,28 @@ def test_what_another_master_wrote_is_seen_before_it_is_written_over(
 ) -> None:
     """Function 15, both contacts open: MODBUS Application Protocol V1.1b3, 6.11; MBAP header of
     MODBUS Messaging on TCP/IP V1.0b, 3.1.3."""
-    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
     assert eventually(lambda: reported(outlet).get("start_permit") is True)
     port = int(ready["io"].rpartition(":")[2].split("?")[0])
     with socket.create_connection(("127.0.0.1", port), timeout=5.0) as other:
         other.sendall(bytes.fromhex("0001 0000 0008 01 0f 0000 0002 01 00"))
         assert other.recv(20) == bytes.fromhex("0001 0000 0006 01 0f 0000 0002")
-    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
     assert eventually(lambda: reported(outlet).get("start_permit") is False)
-    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
     assert eventually(lambda: reported(outlet).get("start_permit") is True)
 
 
 def test_a_change_of_a_machine_signal_rings_and_an_unchanged_one_does_not(
     outlet: Outlet, machine: Machine, shared: Shared
 ) -> None:
-    outlet.put(Outputs())
+    outlet.put(Outputs(), time.monotonic())
     assert eventually(lambda: isinstance(outlet.inputs, Signals))
     shared.bell.wait(0.0)
 
     def exchange() -> bool:
         before = outlet.inputs
-        outlet.put(Outputs())
+        outlet.put(Outputs(), time.monotonic())
         assert eventually(lambda: outlet.inputs is not before)
         return shared.bell.wait(0.0)
 
@@ -151,7 +152,7 @@ def test_trouble_with_the_interface_is_a_fault_and_the_outlet_goes_on(
     outlet: Outlet, machine: Machine
 ) -> None:
     def faulty() -> bool:
-        outlet.put(Outputs())
+        outlet.put(Outputs(), time.monotonic())
         return isinstance(outlet.inputs, Fault)
 
     machine.do("fault", name="silent", on=True, face="io")
@@ -173,8 +174,9 @@ class Slow:
     def written(self) -> object:
         return next((done for done in reversed(self.done) if done != "contacts"), {})
 
-    def write(self, contacts: Mapping[str, bool]) -> Fault | None:
-        self.done.append(dict(contacts))
+    def write(self, contacts: Mapping[str, bool], until_s: float = math.inf) -> Fault | None:
+        late = time.monotonic() > until_s
+        self.done.append(dict.fromkeys(contacts, False) if late else dict(contacts))
         return None
 
     def read_inputs(self) -> SignalSample:
@@ -201,11 +203,11 @@ def test_contacts_put_during_an_exchange_are_written_though_the_end_comes_first(
     slow = Slow()
     outlet = Outlet(CONTACTS, slow, shared)
     outlet.start()
-    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
     assert slow.reading.wait(5.0)
     assert outlet.settle(5.0)
     assert slow.written == CLOSED
-    outlet.put(Outputs())
+    outlet.put(Outputs(), time.monotonic())
     assert not outlet.settle(0.0)  # sent is what was written, not what waits
     outlet.stop()
     slow.go.set()
@@ -215,13 +217,26 @@ def test_contacts_put_during_an_exchange_are_written_though_the_end_comes_first(
     assert slow.written == OPEN
 
 
+def test_a_decision_of_before_a_standstill_closes_nothing(shared: Shared) -> None:
+    """The loop, or the whole process, stood still between the decision and its write."""
+    slow = Slow()
+    slow.go.set()
+    outlet = Outlet(CONTACTS, slow, shared)
+    outlet.start()
+    outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic() - HUNG_S - 0.1)
+    assert outlet.settle(20.0)
+    assert slow.written == OPEN
+    outlet.stop()
+    outlet.join(20.0)
+
+
 @pytest.mark.parametrize("stays", [False, True])
 def test_contacts_that_change_wait_for_one_question_at_most(shared: Shared, stays: bool) -> None:
     """After a write of contacts that changed, and before one of contacts that stay."""
     slow = Slow()
     outlet = Outlet(CONTACTS, slow, shared)
     outlet.start()
-    outlet.put(Outputs(start_permit=True, hold_healthy=True))
+    outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
     assert slow.reading.wait(20.0)
     before: list[object] = [CLOSED]
     if stays:
@@ -229,10 +244,10 @@ def test_contacts_that_change_wait_for_one_question_at_most(shared: Shared, stay
         assert eventually(lambda: slow.done == [CLOSED, "contacts"])
         slow.reading.clear()
         slow.go.clear()
-        outlet.put(Outputs(start_permit=True, hold_healthy=True))
+        outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
         assert slow.reading.wait(20.0)
         before.append("contacts")
-    outlet.put(Outputs())
+    outlet.put(Outputs(), time.monotonic())
     slow.go.set()
     assert eventually(lambda: slow.done[-1] == "contacts" and len(slow.done) > len(before))
     assert slow.done == [*before, OPEN, "contacts"]

@@ -14,8 +14,9 @@ from kiosk import link as links
 from kiosk import places
 from kiosk.demo import cycle, folder
 from kiosk.demo.machine import Machine
-from kiosk.guard.loop import HUNG_S
+from kiosk.guard.outlet import HUNG_S
 from kiosk.link import Link
+from kiosk.records import review
 
 PULSE_RELAY_S = 1.0  # the plant's relay, as a real one is set: docs/wiring.md
 STEP_S = 0.05  # of the plant's clock, a few of its own steps
@@ -50,9 +51,16 @@ def test_a_guard_restarted_while_the_cycle_runs_says_hold_lost(rig: Rig) -> None
     assert rig.link.view().restarts == 1
 
 
+def lost_in(log: Path, ident: str) -> bool:
+    """Whether the loss is committed: a kill before that is another story."""
+    return any(row.data.get("to") == "HOLD LOST" for row in review.events(log, ident))
+
+
 def test_a_loss_stays_latched_over_a_kill_and_is_reset_afterwards(rig: Rig) -> None:
     ident = rig.to_cutting()
     cycle.lose(rig.play)
+    log = places.log_file(rig.data)
+    assert eventually(lambda: lost_in(log, ident), 5.0), "committed"
     before = rig.epoch
     rig.kill_guard()
     rig.start_guard()

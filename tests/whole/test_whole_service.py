@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from kiosk.guard import main as guard
-from kiosk.guard.loop import HUNG_S
+from kiosk.guard.outlet import HUNG_S
 from kiosk.screen import main as screen
 
 FOLDER = Path(__file__).resolve().parents[2] / "hardware" / "service"
