@@ -548,3 +548,15 @@ def test_a_check_that_cannot_be_bypassed_counts_though_the_memory_names_a_bypass
     world.step()
     assert "no_service" in world.unmet()
     assert world.state is State.CHECKING
+
+
+def test_a_hold_that_was_proved_is_enough_at_1_10_and_while_it_is_fresh() -> None:
+    world = reach(State.CUTTING)
+    world.ramp(1.11)
+    world.set_vacuum(47.0)  # (47 - 2 - 1) / 40
+    world.step()
+    assert world.shown.hold.ratio == 1.10
+    assert "hold_enough" not in world.unmet()
+    world.set_vacuum(None)
+    world.run(0.5)
+    assert "hold_enough" in world.unmet()
