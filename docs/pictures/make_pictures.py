@@ -370,11 +370,12 @@ def people(camera: Camera, data: Path) -> None:
         subprocess.run([sys.executable, "-m", "kiosk", *command], input=typed, text=True,
                        check=True, cwd=ROOT, stdout=subprocess.DEVNULL)  # fmt: skip
     camera.until("people", lambda s: "sign_on" in s.allowed)
+    camera.wait(1.0)  # the rail has its new button
     sheet = camera.open()
     camera.until("two people", lambda _: len(sheet._grid.shown) == 2)
     camera.save("sign-on")
     while not sheet.shown.keypad.keys:
-        camera.touch(sheet._grid.buttons[1])
+        camera.touch(sheet._grid.buttons[0])
     for digit in "4826":
         camera.touch(next(k for k in sheet._keypad.keys if k.shown.words == digit))
     camera.save("sign-on-keypad")
