@@ -19,17 +19,20 @@ _FINE_LEVEL, _COARSE_LEVEL = 4, 1
 _RIM = 64
 
 
-def least_of_each(cups: Cups, cases: Cases, weight: Weight, fine: bool = True) -> FloatArray:
+def least_of_each(
+    cups: Cups, cases: Cases, weight: Weight, uncut: Weight | None = None, fine: bool = True
+) -> FloatArray:
     """Pa for every case, (L,): the least vacuum that holds it, from below; inf where none does.
 
-    ``fine`` False: coarse, only good for choosing the worst of a few like cases.  ValueError in
-    words when arrays do not fit together; no cups or no friction gives inf.
+    ``weight``, ``uncut``: as for ``job_minimum``.  ``fine`` False: coarse, only good for choosing
+    the worst of a few like cases.  ValueError in words when arrays do not fit together; no cups or
+    no friction gives inf.
     """
     cases = checked(cases)
     if np.size(cups.x_m) == 0 or cups.friction <= 0.0:
         return np.full(len(cases), np.inf)
     seals = seals_of(cups)
-    loads = loads_about(cases, weight, seals.origin_m, seals.scale_m)
+    loads = loads_about(cases, weight, uncut, seals.origin_m, seals.scale_m)
     rim = rim_rows(seals, _RIM, True)
     lift, _ = worst(loads, Rows(np.zeros_like(rim), rim), seals.suction)
     middle = centres(first_cells(_FINE_LEVEL if fine else _COARSE_LEVEL))

@@ -74,7 +74,8 @@ class Loads:
     """Cases with the factor in, lengths in units of ``scale_m`` about an origin; arrays (L,).
 
     ``press`` (L, 3) is (V, Mx, My) of all that does not depend on p or on the open direction:
-    pressing force and its moments, weight and fixed lateral force included.
+    pressing force and its moments, weight and fixed lateral force included.  ``more`` (3,) is that
+    of the weight that may also be there, or not.
     """
 
     x: FloatArray
@@ -85,6 +86,7 @@ class Loads:
     any: FloatArray
     torque: FloatArray
     press: FloatArray
+    more: FloatArray
 
     def __len__(self) -> int:
         return int(self.x.size)
@@ -93,23 +95,29 @@ class Loads:
         """The cases at an index."""
         return Loads(
             self.x[index], self.y[index], self.z[index], self.fx[index], self.fy[index],
-            self.any[index], self.torque[index], self.press[index],
+            self.any[index], self.torque[index], self.press[index], self.more,
         )  # fmt: skip
 
 
-def loads_about(cases: Cases, weight: Weight, origin: tuple[float, float], scale_m: float) -> Loads:
-    """The solver's form of ``cases`` (checked) and ``weight``."""
+def loads_about(
+    cases: Cases,
+    weight: Weight,
+    uncut: Weight | None,
+    origin: tuple[float, float],
+    scale_m: float,
+) -> Loads:
+    """The solver's form of ``cases`` (checked) and the weight: it may be that of the uncut too."""
     x, y = (cases.x_m - origin[0]) / scale_m, (cases.y_m - origin[1]) / scale_m
     z = cases.z_m / scale_m
     fx, fy, fz = (f * cases.factor for f in (cases.fx_n, cases.fy_n, cases.fz_n))
-    weight_x, weight_y = (weight.x_m - origin[0]) / scale_m, (weight.y_m - origin[1]) / scale_m
-    press = np.stack(
-        [
-            weight.force_n - fz,
-            weight.force_n * weight_x - fz * x + fx * z,
-            weight.force_n * weight_y - fz * y + fy * z,
-        ],
-        axis=1,
-    )
+    press = np.stack([-fz, fx * z - fz * x, fy * z - fz * y], axis=1)
+    least = _pressing(weight, origin, scale_m)
+    more = _pressing(uncut or weight, origin, scale_m) - least
     turn = cases.torque_nm * cases.factor / scale_m
-    return Loads(x, y, z, fx, fy, cases.any_n * cases.factor, turn, press)
+    return Loads(x, y, z, fx, fy, cases.any_n * cases.factor, turn, press + least, more)
+
+
+def _pressing(weight: Weight, origin: tuple[float, float], scale_m: float) -> FloatArray:
+    """(V, Mx, My) of a weight, (3,)."""
+    x, y = (weight.x_m - origin[0]) / scale_m, (weight.y_m - origin[1]) / scale_m
+    return weight.force_n * np.array([1.0, x, y])

@@ -60,8 +60,19 @@ class Minimum:
     why: str = ""
 
 
-def job_minimum(cups: Cups, cases: Cases, weight: Weight, runners: int = RUNNERS) -> Minimum:
+def job_minimum(
+    cups: Cups,
+    cases: Cases,
+    weight: Weight,
+    runners: int = RUNNERS,
+    uncut: Weight | None = None,
+) -> Minimum:
     """Least vacuum at which every case is held by the cups, to ``TOLERANCE``.
+
+    ``weight`` is the least that the piece weighs, ``uncut`` the most; each case is taken with the
+    one that is worse for it.  What a case needs is the greatest of functions that are linear in the
+    weight, so no share of what comes off between them is worse than both: off the cups a weight
+    may tip the piece, over them it presses.
 
     ValueError in words when arrays do not fit together.  No pressure: ``pressure_pa`` is None
     and ``why`` says what is missing.  ``runners``: how many runners-up to work out.
@@ -70,7 +81,7 @@ def job_minimum(cups: Cups, cases: Cases, weight: Weight, runners: int = RUNNERS
     if np.size(cups.x_m) == 0:
         return _impossible(len(cases), "no_cups")
     seals = seals_of(cups)
-    loads = loads_about(cases, weight, seals.origin_m, seals.scale_m)
+    loads = loads_about(cases, weight, uncut, seals.origin_m, seals.scale_m)
     if why := _obstacle(seals, loads):
         return _impossible(len(cases), why)
     if len(loads) == 0:

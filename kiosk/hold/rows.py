@@ -40,10 +40,16 @@ def pressures(loads: Loads, rows: Rows, suction: FloatArray) -> FloatArray:
     if (loads.any > 0.0).any():
         need += _open_direction(loads, rows)
     need -= loads.press @ rows.cost.T
+    need += _off(loads, rows)
     finite = np.isfinite(share)
     need[:, finite] *= share[finite]
     need[:, ~finite] = np.inf
     return need
+
+
+def _off(loads: Loads, rows: Rows) -> FloatArray:
+    """What the weight that may be there as well adds, (...,): in a row where it helps, nothing."""
+    return np.maximum(-(rows.cost @ loads.more), 0.0)
 
 
 def _turning(loads: Loads) -> FloatArray:
@@ -97,5 +103,6 @@ def paired_pressures(loads: Loads, rows: Rows, suction: FloatArray) -> FloatArra
     square = ux**2 + uy**2 + z**2 * (gx**2 + gy**2) + 2.0 * np.abs(z * (ux * gx + uy * gy))
     need += loads.any[:, None] * np.sqrt(square)
     need -= np.einsum("pi,pmi->pm", loads.press, rows.cost)
+    need += _off(loads, rows)
     holds = rows.cost @ suction
     return np.where(holds > 0.0, need / np.where(holds > 0.0, holds, 1.0), np.inf)

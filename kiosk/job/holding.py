@@ -12,7 +12,6 @@ from shapely import Polygon
 
 from kiosk.hold.materials import Material, friction
 from kiosk.hold.minimum import Cups, Minimum, Weight, job_minimum
-from kiosk.hold.weights import weights_that_count
 from kiosk.job.case_rows import CaseRows, cases_of, joined
 from kiosk.job.cases import load_rows, rows_of
 from kiosk.job.freed import Part
@@ -39,7 +38,7 @@ class Body:
     places: tuple[Place, ...]
     rows: CaseRows
     minimum: Minimum
-    weight: Weight  # the worse one
+    weights: tuple[Weight, Weight]  # the least that is left of it, and uncut
     safety_factor: float
 
     @property
@@ -139,12 +138,9 @@ class Setup:
         places, factor = self.seating.raised(part), self.job.safety_factor
         shape = self.blank if part is None else part.shape
         cups, cases = self.cups(places), cases_of(rows, factor)
-        found = [
-            Body(part, shape, tuple(places), rows, minimum, weight, factor)
-            for weight in weights_that_count(cups, *self.weights(part))
-            for minimum in (job_minimum(cups, cases, weight, runners),)
-        ]
-        return worst_of(found)
+        weights = left, uncut = self.weights(part)
+        minimum = job_minimum(cups, cases, left, runners, uncut)
+        return Body(part, shape, tuple(places), rows, minimum, weights, factor)
 
     def cups(self, places: Sequence[Place]) -> Cups:
         """The solver's form of raised cups."""
@@ -156,7 +152,7 @@ class Setup:
         )
 
     def weights(self, part: Part | None) -> tuple[Weight, Weight]:
-        """Uncut, and what the program leaves of its kept pieces: the most and the least it weighs.
+        """What the program leaves of its kept pieces, and uncut: the least and the most it weighs.
 
         By the mass stated for the blank, else by the low density.
         """
@@ -167,7 +163,7 @@ class Setup:
             for index, (piece, remains) in enumerate(zip(self.pieces, self.remains, strict=True))
             if piece.kept and (part is None or index in part.pieces)
         ]
-        return self._weight(whole), self._weight(together(left) or replace(whole, volume_mm3=0.0))
+        return self._weight(together(left) or replace(whole, volume_mm3=0.0)), self._weight(whole)
 
     def _weight(self, remains: Remains) -> Weight:
         if self.job.mass_kg is not None:

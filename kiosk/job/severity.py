@@ -66,8 +66,8 @@ def _worst_of_each(setup: Setup, body: Body, reaches: Reaches, spots: Spots) -> 
     rows, spot = rows_at(reaches, spots)
     if not len(rows):
         return np.zeros(0)
-    cups, weight = setup.cups(body.places), body.weight
-    rough = least_of_each(cups, cases_of(rows, body.safety_factor), weight, fine=False)
+    cups = setup.cups(body.places)
+    rough = least_of_each(cups, cases_of(rows, body.safety_factor), *body.weights, fine=False)
     order = np.lexsort((-rough, spot))  # of each place the worst comes first
     picked = rows.take(order[np.flatnonzero(np.diff(spot, prepend=-1))])
-    return least_of_each(cups, cases_of(picked, body.safety_factor), weight) / 1e3
+    return least_of_each(cups, cases_of(picked, body.safety_factor), *body.weights) / 1e3

@@ -19,7 +19,7 @@ from kiosk.site import load_site
 
 ROOT = Path(__file__).parents[2]
 JOBS = ("shelf-rail", "cover-panel", "bracket-pair")
-LEAST_TIMES = 2.0
+LEAST_TIMES = 3.0
 WANTED_MS = 100.0
 
 
