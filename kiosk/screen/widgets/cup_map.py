@@ -253,7 +253,7 @@ class CupMap(Fine):
         """The word beside each loose piece, where it covers no seat and no name."""
         px = theme.font_px(theme.SMALL_MM)
         size = (width_px(self.shown.loose_word, px, True), line_px(px, True))
-        free = theme.mm(1.0)
+        free = theme.mm(3.0)
         taken = [
             (left - free, low, right + free, top)
             for left, low, right, top in (*self._seat_boxes(), *self._named)
