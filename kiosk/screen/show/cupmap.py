@@ -13,7 +13,7 @@ from collections import defaultdict
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan, Seat, SeatState
 from kiosk.screen.show import numbers
-from kiosk.screen.show.shown import CupMapShown, Label, PathShown, Point, Push, SeatMark
+from kiosk.screen.show.drawn import CupMapShown, Label, PathShown, Point, Push, SeatMark
 from kiosk.words import Words
 
 _ARROW_ROOM_MM = 110.0  # on the map, for the arrow of the push

@@ -7,7 +7,8 @@ from itertools import pairwise
 from kiosk.records.rows import Column, CycleRow
 from kiosk.screen.book import Found, Opened
 from kiosk.screen.show import numbers
-from kiosk.screen.show.shown import Button, Desk, Mark, Overlay, Record, Row
+from kiosk.screen.show.drawn import Mark, Record
+from kiosk.screen.show.shown import Button, Desk, Overlay, Row
 from kiosk.screen.show.stop import local_time
 from kiosk.words import Words
 

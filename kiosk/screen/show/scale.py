@@ -12,7 +12,8 @@ from typing import Any
 from kiosk.interlock.snapshot import HoldShown, Snapshot
 from kiosk.limits import Limits
 from kiosk.screen.show import numbers
-from kiosk.screen.show.shown import Desk, Mark, Scale
+from kiosk.screen.show.drawn import Mark, Scale
+from kiosk.screen.show.shown import Desk
 from kiosk.words import Words
 
 VENTED_KPA = Limits().vented_kpa

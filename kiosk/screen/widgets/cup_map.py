@@ -13,7 +13,7 @@ from kivy.graphics import Color, Rectangle
 from kivy.properties import BooleanProperty, ObjectProperty
 
 from kiosk.screen import theme
-from kiosk.screen.show.shown import CupMapShown
+from kiosk.screen.show.drawn import CupMapShown
 from kiosk.screen.widgets import fine
 from kiosk.screen.widgets.fine import Fine
 from kiosk.screen.widgets.tags import beside

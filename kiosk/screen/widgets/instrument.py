@@ -11,7 +11,7 @@ from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
 
 from kiosk.screen import theme
-from kiosk.screen.show.shown import Scale
+from kiosk.screen.show.drawn import Scale
 from kiosk.screen.widgets.panel import hatch_texture, tile
 from kiosk.screen.widgets.text import Text
 

@@ -6,7 +6,7 @@ from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
 from kiosk.screen import theme
-from kiosk.screen.show.shown import Record
+from kiosk.screen.show.drawn import Record
 from kiosk.screen.widgets import fine
 from kiosk.screen.widgets.text import Text
 
