@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from kiosk.hold import airflow  # noqa: E402 - the checkout comes first
-from kiosk.hold.cutting import WEAR, specific_force  # noqa: E402
+from kiosk.hold.cutter import WEAR, specific_force  # noqa: E402
 from kiosk.hold.flex import Sheet, Supports, influence, plate_of  # noqa: E402
 from kiosk.hold.minimum import Cases, Cups, Weight, job_minimum  # noqa: E402
 from kiosk.hold.thinned import Heights  # noqa: E402

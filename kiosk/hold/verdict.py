@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kiosk.hold.cutting import design_k_ref
+from kiosk.hold.cutter import design_k_ref
 from kiosk.hold.materials import Kienzle, Value
 
 

@@ -14,7 +14,7 @@ from shapely import Point as ShapelyPoint
 from shapely import Polygon, convex_hull, multipoints
 from shapely.geometry.base import BaseGeometry
 
-from kiosk.hold.cutting import CutterCase, cutter_cases
+from kiosk.hold.cutter import CutterCase, cutter_cases
 from kiosk.job.case_rows import CaseRow, CaseRows, in_arrays
 from kiosk.job.frames import FloatArray
 from kiosk.job.freed import Part

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from kiosk.hold.cutting import design_k_ref
+from kiosk.hold.cutter import design_k_ref
 from kiosk.hold.materials import Kienzle, Value
 from kiosk.job.holding import friction_of
 from kiosk.job.job_file import Job

@@ -10,17 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kiosk.hold.cutting import (
-    WINDOW_SIDES,
-    Cutter,
-    CutterLoad,
-    Engagement,
-    Grain,
-    cutter_load,
-    push_window,
-    round_about,
-)
+from kiosk.hold.cutter import Cutter, CutterLoad, Engagement, Grain
+from kiosk.hold.cutting import cutter_load
 from kiosk.hold.materials import Material
+from kiosk.hold.milling import WINDOW_SIDES, push_window, round_about
 from kiosk.job.cuts import Cut
 from kiosk.job.job_file import Job, Point, Tool
 from kiosk.job.stock import Bite

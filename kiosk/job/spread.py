@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
-from kiosk.hold.cutting import WEAR
+from kiosk.hold.cutter import WEAR
 from kiosk.hold.materials import Kienzle, Material, Value
 from kiosk.hold.verdict import Caution, caution
 from kiosk.job.holding import Body, worst_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import replace
 
-from kiosk.hold.cutting import WEAR
+from kiosk.hold.cutter import WEAR
 from kiosk.hold.materials import Kienzle, Material
 from kiosk.measure.friction import MATERIAL, more_wanted
 from kiosk.measure.keep import cut_row

@@ -1,7 +1,7 @@
 """Cutting force from the spindle's power: k_c = P / MRR at the mean chip, then at 0.1 mm.
 
 P = k_c x depth x width x feed is an identity when k_c is the mean over the arc.  Sources:
-Tschaetsch ch. 10 and Altintas ch. 2 (both from memory), as in ``kiosk.hold.cutting``.
+Tschaetsch ch. 10 and Altintas ch. 2 (both from memory), as in ``kiosk.hold.milling``.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from datetime import date
 
 import numpy as np
 
-from kiosk.hold.cutting import LEAST_CHIP_M, WEAR, arc_of, mean_chip, specific_force
+from kiosk.hold.cutter import LEAST_CHIP_M, WEAR, specific_force
 from kiosk.hold.materials import Kienzle, Material, Value
+from kiosk.hold.milling import arc_of, mean_chip
 from kiosk.shop.repeats import Repeats
 
 GRAINS = ("along", "across")

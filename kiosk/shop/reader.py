@@ -10,7 +10,7 @@ import datetime
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from kiosk.hold.cutting import WEAR
+from kiosk.hold.cutter import WEAR
 from kiosk.hold.materials import CONTACTS, LIPS, SURFACES, UNDERSIDES, Material
 from kiosk.mistakes import BadInput
 from kiosk.shop.cutting import GRAINS, CutTest, check_geometry, grained

@@ -11,18 +11,11 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from kiosk.hold.cutting import (
-    WEAR,
-    Cutter,
-    Engagement,
-    arc_of,
-    cutter_cases,
-    cutter_load,
-    mean_chip,
-    specific_force,
-)
+from kiosk.hold.cutter import WEAR, Cutter, Engagement, cutter_cases, specific_force
+from kiosk.hold.cutting import cutter_load
 from kiosk.hold.drilling import break_through_pull, drilling_thrust, drilling_torque
 from kiosk.hold.materials import CHIP_REF_M, Kienzle, Material, Value, materials_from
+from kiosk.hold.milling import arc_of, mean_chip
 from kiosk.resources import asset
 
 MATERIALS = materials_from(asset("materials.toml").read_text(encoding="utf-8"))

@@ -11,7 +11,8 @@ import pytest
 from hold_cases import cases_of, cups_of
 
 from kiosk.hold import airflow
-from kiosk.hold.cutting import Cutter, Engagement, cutter_load
+from kiosk.hold.cutter import Cutter, Engagement
+from kiosk.hold.cutting import cutter_load
 from kiosk.hold.flex import Sheet, Supports, influence, plate_of
 from kiosk.hold.materials import Kienzle, Value, materials_from
 from kiosk.hold.minimum import Weight, job_minimum

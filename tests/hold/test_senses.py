@@ -9,15 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from kiosk.hold.cutting import (
-    WINDOW_SIDES,
-    Cutter,
-    Engagement,
-    cutter_load,
-    push_window,
-    round_about,
-)
+from kiosk.hold.cutter import Cutter, Engagement
+from kiosk.hold.cutting import cutter_load
 from kiosk.hold.materials import materials_from
+from kiosk.hold.milling import WINDOW_SIDES, push_window, round_about
 
 TEXT = (Path(__file__).resolve().parents[2] / "assets" / "materials.toml").read_text("utf-8")
 MATERIALS = materials_from(TEXT)

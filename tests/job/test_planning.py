@@ -9,7 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from kiosk.hold.cutting import Cutter, Engagement, cutter_load
+from kiosk.hold.cutter import Cutter, Engagement
+from kiosk.hold.cutting import cutter_load
 from kiosk.hold.materials import materials_from
 from kiosk.job.plan import Plan, SeatState, from_json
 from kiosk.job.planning import make_plan

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 
 import pytest
 
-from kiosk.hold.cutting import Cutter, Engagement, cutter_load, design_k_ref
+from kiosk.hold.cutter import Cutter, Engagement, design_k_ref
+from kiosk.hold.cutting import cutter_load
 from kiosk.hold.materials import Kienzle, Value, materials_from
 from kiosk.resources import asset
 from kiosk.shop import CutTest
