@@ -79,7 +79,7 @@ def _numbers(plan: Plan) -> list[str]:
 def _graded(row: Input) -> str:
     unit = f" {row.unit}" if row.unit else ""
     own = f", measured here {row.measured}" if row.measured else ""
-    return f"{row.name} {row.value:.3g}{unit} ({row.grade}{own})"
+    return f"{row.name} {float(f'{row.value:.3g}'):g}{unit} ({row.grade}{own})"
 
 
 def _cups(plan: Plan) -> list[str]:

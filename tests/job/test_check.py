@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -129,6 +130,7 @@ def test_the_words_fit_one_screen_of_80_by_24(
     assert lines[0].split(":")[0] in ("HOLDS", "DOES NOT HOLD")
     assert "To start, the gauge must show" in text
     assert "not a safety device" in lines[-1]
+    assert not re.search(r"\de[+-]\d", text)  # no powers of ten for a person
 
 
 def test_the_words_fit_with_many_blocked_seats_and_findings(
