@@ -25,6 +25,7 @@ SEVERITIES: dict[str, str] = {
     "own_material": "note",
     "loose_offcut": "warning",
     "outside_blank": "warning",
+    "cut_along_edge": "warning",
     "rapid_in_material": "warning",
     "z_zero_doubtful": "warning",
     "milling_not_as_declared": "warning",

@@ -17,7 +17,7 @@ from kiosk.job.stock import Stock
 from kiosk.job.supply import Supply
 from kiosk.job.through import ThroughCuts
 
-_LOW_MM = 0.05  # below the top: a move that would cut
+LOW_MM = 0.05  # below the top: a move that would cut
 _STRAY_MM = 20.0  # beyond a diameter; lead-ins keep nearer: common practice, no source
 
 
@@ -34,7 +34,7 @@ class Motion:
     def stray(self, blank: Polygon, thickness_mm: float) -> tuple[int | None, float]:
         """The first line that cuts low beside the blank, touching nothing, and how far off, mm."""
         met = {id(push.cut) for push in self.pushes}
-        low = thickness_mm - _LOW_MM
+        low = thickness_mm - LOW_MM
         cuts = [c for c in self.cuts if not c.rapid and c.lowest_mm < low and id(c) not in met]
         if not cuts:
             return None, 0.0

@@ -25,6 +25,7 @@ EDGES = ("sharp", "used", "blunt")
 FRAMES = ("part", "grid")
 Z_ZEROS = ("top", "underside")
 MILLING = ("climb", "conventional", "either")
+NO_OPENINGS = "none"
 OFFSET_NAMES = {f"G{code}": code for code in range(55, 60)}
 FEED_OVERRIDES = 0.1, 3.0  # the lowest and the highest position that a job file may name
 _FAR_MM = 50_000.0
@@ -107,6 +108,7 @@ class Job:
     deflection_limit_mm: float
     outline_layer: str | None = None
     openings_layer: str | None = None
+    drawn_openings: bool = True  # False: loops within a drawn outline are not open yet
     runout_mm: float = 0.0
     feed_override: float = 1.0
     pins: tuple[Special, ...] = ()  # the part lies against them; grid frame
@@ -157,7 +159,7 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
         revision=revision,
         cups_up=cups_up,
         outline=_read_outline(part, folder),
-        openings=tuple(_flat_loop(loop) for loop in part.loops("openings", -_FAR_MM, _FAR_MM)),
+        openings=_read_openings(part),
         keep=tuple(_flat(p) for p in part.vectors("keep", 2, -_FAR_MM, _FAR_MM, ())),
         thickness_mm=part.number("thickness_mm", 0.1, 500.0),
         material=part.choice("material", materials) if materials else part.text("material"),
@@ -178,6 +180,7 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
         feed_override=1.0 if hold is None else hold.number("feed_override", *FEED_OVERRIDES, 1.0),
         outline_layer=_read_layer(part, "outline_layer"),
         openings_layer=_read_layer(part, "openings_layer"),
+        drawn_openings=part.values.get("openings") != NO_OPENINGS,
         pins=tuple(_read_pin(row) for row in whole.rows("pin")),
     )
     part.done()
@@ -226,6 +229,18 @@ def _read_outline(part: Table, folder: Path) -> Path | tuple[Point, ...]:
         part.wrong(text, "outline")
         return folder / name
     return _named_file(part, "outline", folder, name)
+
+
+def _read_openings(part: Table) -> tuple[tuple[Point, ...], ...]:
+    if part.values.get("openings") != NO_OPENINGS:
+        loops = part.loops("openings", -_FAR_MM, _FAR_MM)
+        return tuple(_flat_loop(loop) for loop in loops)
+    part.known.append("openings")
+    if not isinstance(part.values.get("outline"), str):
+        part.wrong('openings = "none" is for a drawing: leave it out', "openings")
+    if part.has("openings_layer"):
+        part.wrong('openings = "none" and openings_layer: keep one of them', "openings")
+    return ()
 
 
 def _read_layer(part: Table, key: str) -> str | None:

@@ -1,7 +1,8 @@
 """Edges joined end to end into closed loops.
 
 Ends within ``SAME_MM`` are one point: drawings are rounded to 0.01 mm or finer.  Two loose ends
-within ``GAP_MM`` are joined by a straight line, and the largest such gap is told.
+within ``GAP_MM`` are joined by a straight line, or in their middle where that line would cross an
+edge that runs on too far; the largest such gap is told.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
-from shapely import STRtree
+from shapely import Polygon, STRtree
 from shapely import points as shapely_points
 
 from kiosk.job.edges import Edge, place_words
@@ -187,22 +188,43 @@ class _Nodes:
         while free:
             index, last = next(iter(free)), True
             start = self.of[index, False]
-            points: list[Point] = []
+            runs: list[tuple[Point, ...]] = []
             edges: list[Edge] = []
             while True:
                 free.pop(index)
                 edges.append(self.chains[index])
-                run = self.chains[index].points if last else self.chains[index].points[::-1]
-                points += run[1:] if points and math.dist(points[-1], run[0]) <= SAME_MM else run
+                runs.append(edges[-1].points if last else edges[-1].points[::-1])
                 node = self.of[index, last]
                 if node == start:
                     break
                 index, at_end = next(end for end in self.at[node] if end[0] in free)
                 last = not at_end
-            if math.dist(points[0], points[-1]) <= SAME_MM:
-                points.pop()
-            found.append(Loop(tuple(points), tuple(edges)))
+            found.append(Loop(_joined(runs), tuple(edges)))
         return found
+
+
+def _joined(runs: Sequence[tuple[Point, ...]]) -> tuple[Point, ...]:
+    """The points of edges end to end, the last one not repeated."""
+    points: list[Point] = []
+    for run in runs:
+        points += run[1:] if points and _one_point(points[-1], run[0]) else run
+    if _one_point(points[0], points[-1]):
+        points.pop()
+    ends = [(run[-1], after[0]) for run, after in zip(runs, [*runs[1:], runs[0]], strict=True)]
+    if all(_one_point(*end) for end in ends) or _sound(points):
+        return tuple(points)
+    met: list[Point] = []
+    for run, (a, b) in zip(runs, ends, strict=True):
+        met += [*run[1:-1], ((a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0)]
+    return tuple(met if _sound(met) else points)
+
+
+def _one_point(first: Point, second: Point) -> bool:
+    return math.dist(first, second) <= SAME_MM
+
+
+def _sound(points: Sequence[Point]) -> bool:
+    return len(points) > 2 and Polygon(points).is_valid
 
 
 def crossing_edges(loop: Loop, at: Point) -> str:

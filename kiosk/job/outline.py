@@ -1,6 +1,7 @@
 """The blank's outline and openings, from points in the job file or from a drawing.
 
-The largest closed loop is the outline, every other one an opening; a job may name the layers.
+The largest closed loop is the outline, every other one an opening; a job may name the layers, or
+say that nothing is open yet.
 """
 
 from __future__ import annotations
@@ -84,7 +85,7 @@ def _loops(job: Job, name: str, drawing: Drawing) -> tuple[list[Loop], Gap | Non
         )
         raise BadInput([Mistake(name, None, text)])
     if job.openings_layer is None:
-        return outer, gap
+        return outer if job.drawn_openings else outer[:1], gap
     inner, inner_gap = _closed(
         name, _on(drawing.edges, job.openings_layer), drawing, job.openings_layer
     )
@@ -165,14 +166,25 @@ def _shape(outline: _Named, openings: Sequence[_Named]) -> Polygon:
             where = "" if at is None or at.is_empty else f" near x {at.x:.1f}, y {at.y:.1f}"
             raise opening.bad(f"{opening.title} is not inside the outline{where}: move it")
         holes.append(hole)
-    for i, first in enumerate(holes):
-        for j, second in enumerate(holes[:i]):
-            if first.intersects(second):
-                raise openings[i].bad(
-                    f"{openings[j].what} and {openings[i].title} overlap: draw one loop"
+    rings = [hole.exterior.coords for hole in _outermost(holes, openings)]
+    return Polygon(outer.exterior.coords, rings).normalize()
+
+
+def _outermost(holes: Sequence[Polygon], openings: Sequence[_Named]) -> list[Polygon]:
+    """Without those that lie in another, as the hole in a counterbore.  Raises ``BadInput``."""
+    kept: list[int] = []
+    for i in sorted(range(len(holes)), key=lambda i: -holes[i].area):
+        hole = holes[i]
+        if any(holes[j].covers(hole) for j in kept):
+            continue
+        for j in kept:
+            if holes[j].intersects(hole):
+                first, second = sorted((i, j))
+                raise openings[second].bad(
+                    f"{openings[first].what} and {openings[second].title} overlap: draw one loop"
                 )
-    shape = Polygon(outer.exterior.coords, [hole.exterior.coords for hole in holes])
-    return shape.normalize()
+        kept.append(i)
+    return [holes[i] for i in sorted(kept)]
 
 
 def _polygon(named: _Named) -> Polygon:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from shapely import Point as ShapelyPoint
 
 from kiosk.hold.flex import MOST_M
+from kiosk.job.beside import beside_findings
 from kiosk.job.cuts import only_tool
 from kiosk.job.edges import place_words
 from kiosk.job.findings import SEVERITIES, finding
@@ -62,6 +63,7 @@ class Remarks:
         return [
             *self._offcuts(),
             *self._outside(),
+            *beside_findings(self.job, self.blank, self.found.motion),
             *self._below(),
             *self._rapids(),
             *self._senses(),

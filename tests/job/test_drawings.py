@@ -200,6 +200,42 @@ def test_layers_are_for_drawings_only(tmp_path: Path) -> None:
         load_job(path)
 
 
+# -- openings ------------------------------------------------------------------------------
+
+
+def counterbored(space: Any) -> None:
+    rectangle(space, 0, 0, 100, 50)
+    space.add_circle((30, 25), 5)
+    space.add_circle((30, 25), 10)
+    space.add_circle((30, 25), 10)
+    space.add_circle((70, 25), 4)
+
+
+def test_an_opening_within_another_adds_nothing(tmp_path: Path) -> None:
+    blank = dxf(tmp_path, counterbored)
+    assert sorted(round(Polygon(hole).area) for hole in blank.openings) == [50, 314]
+
+
+def test_openings_that_the_program_cuts_may_be_left_whole(tmp_path: Path) -> None:
+    assert dxf(tmp_path, counterbored, 'openings = "none"').shape.area == pytest.approx(5000.0)
+
+
+@pytest.mark.parametrize(
+    ("outline", "keys", "words"),
+    [
+        (INLINE, "", 'openings = "none" is for a drawing: leave it out'),
+        ('"part.dxf"', 'openings_layer = "0"\n', "and openings_layer: keep one of them"),
+    ],
+)
+def test_no_openings_is_said_of_a_drawing_and_alone(
+    tmp_path: Path, outline: str, keys: str, words: str
+) -> None:
+    (tmp_path / "part.dxf").touch()
+    path = write_job(tmp_path, JOB.replace(INLINE, f'{outline}\n{keys}openings = "none"'))
+    with pytest.raises(BadInput, match=words):
+        load_job(path)
+
+
 # -- gaps ----------------------------------------------------------------------------------
 
 
@@ -227,6 +263,31 @@ def test_the_limit_of_a_gap_is_five_hundredths(tmp_path: Path, gap: float, close
         assert dxf(tmp_path, gapped(gap)).gap is not None
     else:
         assert "0.050 mm from the next loose end" in refused(tmp_path, gapped(gap))
+
+
+@pytest.mark.parametrize(
+    ("corner", "area"),
+    [
+        # both lines run past the corner; they meet in the middle of their ends
+        (((300.03, 0.0), (300.0, -0.02)), 60003.0),
+        # the last line ends on the first one, 0.03 mm beside its beginning
+        (((300.0, 0.0), (299.97, 0.0)), 59998.5),
+    ],
+)
+def test_lines_that_run_past_their_corner_within_a_gap_are_closed(
+    tmp_path: Path, corner: tuple[tuple[float, float], tuple[float, float]], area: float
+) -> None:
+    """Shoelace formula by hand: a corner moved by (dx, dy) adds (200 dx - 300 dy) / 2."""
+
+    def draw(space: Any) -> None:
+        ends = [((0, 0), corner[0]), (corner[1], (300, 200)), ((300, 200), (0, 200))]
+        for start, end in [*ends, ((0, 200), (0, 0))]:
+            space.add_line(start, end)
+
+    blank = dxf(tmp_path, draw)
+    assert blank.shape.area == pytest.approx(area, abs=1e-6)
+    assert blank.gap is not None
+    assert blank.gap.width_mm == pytest.approx(math.dist(*corner))
 
 
 def test_a_rounding_is_no_gap(tmp_path: Path) -> None:
