@@ -36,6 +36,8 @@ def carry_out(state: State, block: Block) -> None:
         raise Refused("D sets the radius of G41 or G42, which is not worked out: write G40 first")
     _speeds_and_tools(state, block)
     allowed = EVERYWHERE | _called_letters(state, block) if block.m else EVERYWHERE
+    if codes.PATH_BLENDING in block.g:
+        allowed |= frozenset("PQ")  # its tolerances: common practice, no source
     taken = _special(state, block) if block.g else None
     allowed = allowed | (_motion(state, block) if taken is None else taken)
     for letter in block.words.keys() - allowed:
@@ -46,7 +48,7 @@ def changes_cut(block: Block) -> bool:
     """True when the cut would be another one without this line."""
     return (
         not _CUT_WORDS.isdisjoint(block.words)
-        or not (codes.IDLE | {codes.DWELL}).issuperset(block.g)
+        or not (codes.IDLE | {codes.DWELL}).union(codes.ALONE).issuperset(block.g)
         or not codes.IDLE_M.issuperset(block.m)
     )
 
@@ -72,14 +74,17 @@ def _called_letters(state: State, block: Block) -> frozenset[str]:
 def _check(found: tuple[int, ...], groups: tuple[frozenset[int], ...], letter: str) -> None:
     for code in found:
         if letter == "G" and code not in codes.KNOWN_G:
-            name = codes.g_name(code)
-            raise Refused(codes.SAID_WHY.get(code, f"{name} is not known: post without it"))
+            raise Refused(_not_known(code))
     if len(found) > 1:
         for group in groups:
             both = [code for code in found if code in group]
             if len(both) > 1:
                 names = [codes.g_name(c) if letter == "G" else f"M{c}" for c in both[:2]]
                 raise Refused(f"{names[0]} and {names[1]} exclude each other on one line: keep one")
+
+
+def _not_known(code: int) -> str:
+    return codes.SAID_WHY.get(code, f"{codes.g_name(code)} is not known: post without it")
 
 
 def _check_m(found: tuple[int, ...]) -> None:
@@ -114,7 +119,9 @@ def _set(state: State, code: int) -> None:
 
 def _speeds_and_tools(state: State, block: Block) -> None:
     words = block.words
-    if "F" in words and not state.inverse_time:
+    if _waits_for_f(block):
+        pass  # no feed
+    elif "F" in words and not state.inverse_time:
         state.feed_mm_min = _more_than_nothing(words["F"], "F") * state.unit_mm
     elif "F" in words:
         _more_than_nothing(words["F"], "F")
@@ -122,8 +129,8 @@ def _speeds_and_tools(state: State, block: Block) -> None:
         if words["S"] < 0.0:
             raise Refused("S must not be negative: give rev/min, and M4 to turn the other way")
         state.rpm = words["S"] or None
-    if codes.CLOCKWISE in block.m or codes.REVERSED in block.m:
-        state.reversed_spindle = codes.REVERSED in block.m
+    if not (codes.CLOCKWISE | codes.REVERSED).isdisjoint(block.m):
+        state.reversed_spindle = not codes.REVERSED.isdisjoint(block.m)
         turn(state, True)
     elif not codes.STANDS.isdisjoint(block.m):
         turn(state, False)
@@ -150,21 +157,36 @@ def _special(state: State, block: Block) -> frozenset[str] | None:
         if code in codes.HOME or code == codes.MACHINE:
             _begin(state)
             move_machine(state, block, code)
-            return STRAIGHT
+            return STRAIGHT | {"P"} if code == codes.SECOND_HOME else STRAIGHT  # G30 P3: the third
         if code in codes.ORIGINS:
             _begin(state)
             move_origin(state, block, code)
             return STRAIGHT
+        if code in codes.ALONE:
+            return _alone(block, code)
     return None
 
 
+def _alone(block: Block, code: int) -> frozenset[str]:
+    """A code that changes nothing as long as its own letter is all that stands beside it."""
+    letter = frozenset(codes.ALONE[code])
+    if not letter <= block.words.keys() or not block.words.keys() <= EVERYWHERE | letter:
+        raise Refused(_not_known(code))
+    return EVERYWHERE | letter
+
+
+def _waits_for_f(block: Block) -> bool:
+    """G4 F2: the seconds to wait (common practice, no source)."""
+    return codes.DWELL in block.g and block.words.keys().isdisjoint("PX")
+
+
 def _dwell(state: State, block: Block) -> frozenset[str]:
-    """G4: P, or X when there is no P, in seconds."""
-    letter = "P" if "P" in block.words else "X"
+    """G4: P, or X when there is no P, or F when there is neither, in seconds."""
+    letter = next((found for found in "PXF" if found in block.words), "P")
     wait_s = block.words.get(letter)
     if wait_s is None or wait_s < 0.0:
         raise Refused("G4 needs P, the seconds to wait, 0 or more")
-    if wait_s >= LONG_DWELL_S:
+    if wait_s >= LONG_DWELL_S or letter == "F":
         state.assume(f"{letter}{wait_s:g} on line {block.line} in seconds")
     state.dwell_s += wait_s
     return EVERYWHERE | {letter}

@@ -36,13 +36,18 @@ SETS: dict[int, tuple[str, object]] = {
 
 RADIUS_OFF = 400
 
-# Change nothing that is worked out here: path control, and cancels of what is refused when on.
-IDLE = frozenset({RADIUS_OFF, 610, 611, 640, 150, 500, 690, 970})
+PATH_BLENDING = 640
+# Change nothing that is worked out here: path control (G9, G60: ISO 6983-1, from memory), and
+# cancels of what is refused when on.
+IDLE = frozenset({RADIUS_OFF, 90, 600, 610, 611, PATH_BLENDING, 150, 500, 690, 970})
+# As IDLE, each with its letter and nothing else on the line: look-ahead, and more cancels.  With
+# axis words the same numbers mean other things on other controls.  Common practice, no source.
+ALONE = {50: "P", 51: "Q", 80: "P", 131: "", 401: "", 501: "", 670: ""}
 
 MOTION = {0: 0, 10: 1, 20: 2, 30: 3, 730: 73} | {code * 10: code for code in range(81, 90)}
 CANCEL_MOTION = 800
 DWELL, MACHINE, LOCAL = 40, 530, 520
-HOME = frozenset({280, 300})
+HOME, SECOND_HOME = frozenset({280, 300}), 300
 ORIGINS = frozenset({920, 921, 922, 923, LOCAL})
 LENGTH_ON, LENGTH_OFF = 430, 490
 RADIUS = frozenset({410, 420})
@@ -55,6 +60,7 @@ KNOWN_G = (
     | AXES_TAKEN
     | RADIUS
     | {CANCEL_MOTION, DWELL, MACHINE, LENGTH_ON, LENGTH_OFF}
+    | frozenset(ALONE)
 )
 
 # No two of a row on one line.  G80 may stand with a motion code, as program headers have it.
@@ -69,8 +75,8 @@ GROUPS: tuple[frozenset[int], ...] = (
     frozenset({430, 490}),
     frozenset({980, 990}),
     frozenset({540, 550, 560, 570, 580, 590}),
-    frozenset({610, 611, 640}),
-    AXES_TAKEN | {DWELL, MACHINE},
+    frozenset({610, 611, PATH_BLENDING}),
+    AXES_TAKEN | {DWELL, MACHINE} | frozenset(ALONE),
 )
 
 SAID_WHY: dict[int, str] = {
@@ -92,13 +98,15 @@ SAID_WHY: dict[int, str] = {
 STOPS = frozenset({0, 1})
 ENDS = frozenset({2, 30})
 TOOL_CHANGE, CALL, RETURN = 6, 98, 99
-CLOCKWISE, REVERSED = 3, 4  # the spindle, seen from above: RS274/NGC (NISTIR 6556), 3.6.2
+# The spindle, seen from above: RS274/NGC (NISTIR 6556), 3.6.2.  M13, M14 with coolant: ISO 6983-1,
+# from memory.
+CLOCKWISE, REVERSED = frozenset({3, 13}), frozenset({4, 14})
 STANDS = frozenset({5, 19})  # M19 holds it at one angle: common practice, no source
 IDLE_M = STOPS | {7, 8, 9, 48, 49}  # coolant, and whether overrides act
-KNOWN_M = IDLE_M | ENDS | STANDS | {CLOCKWISE, REVERSED, TOOL_CHANGE, CALL, RETURN}
+KNOWN_M = IDLE_M | ENDS | STANDS | CLOCKWISE | REVERSED | {TOOL_CHANGE, CALL, RETURN}
 M_GROUPS: tuple[frozenset[int], ...] = (
     STOPS | ENDS | {CALL, RETURN},
-    STANDS | {CLOCKWISE, REVERSED},
+    STANDS | CLOCKWISE | REVERSED,
     frozenset({48, 49}),
 )
 

@@ -20,6 +20,8 @@ PECKING = frozenset({73, 83})
 DWELLING = frozenset({73, 82, 83, 84, 86, 88, 89})
 FEED_OUT = frozenset({84, 85, 89})
 BACK_BORING = 87
+LONG_DWELL_S = 10.0  # in a hole; so long a P may mean ms: common practice, no source
+SAME_LEVEL_MM = 1e-6
 MOST_REPEATS = 999
 MOST_PECKS = 1000
 
@@ -50,21 +52,25 @@ def drill(state: State, block: Block) -> None:
     repeats = whole(words.get("L", 1.0), "L")
     if not 1 <= repeats <= MOST_REPEATS:
         raise Refused(f"L{repeats} is no count of holes: write 1 to {MOST_REPEATS}")
-    _keep_words(state, code, words, normal)
+    _keep_words(state, code, block, normal)
+    _refuse_other_count(state, words, normal)
     named = {axis for axis in (first, second) if "XYZ"[axis] in words and state.absolute}
     begin_cut(state, block.line, frozenset(named))
     feed = feed_for(state, block, 0.0)
     _holes(state, block, repeats, feed)
 
 
-def _keep_words(state: State, code: int, words: dict[str, float], normal: int) -> None:
+def _keep_words(state: State, code: int, block: Block, normal: int) -> None:
     """Hold depth, R, Q for the lines that follow, mm.  Raises Refused when one is missing."""
-    depth = "XYZ"[normal]
+    depth, words = "XYZ"[normal], block.words
     for letter in (depth, "R", "Q"):
         if letter in words:
             state.cycle_words[letter] = words[letter] * state.unit_mm
+            state.cycle_absolute[letter] = state.absolute
     if "P" in words:
         state.cycle_words["P"] = words["P"]
+        if words["P"] >= LONG_DWELL_S:
+            state.assume(f"P{words['P']:g} on line {block.line} in seconds")
     wanted = (depth, "R", "Q") if code in PECKING else (depth, "R")
     for letter in wanted:
         if letter not in state.cycle_words:
@@ -73,6 +79,28 @@ def _keep_words(state: State, code: int, words: dict[str, float], normal: int) -
         raise Refused("Q, the depth of a peck, must be more than 0")
     if state.cycle_words.get("P", 0.0) < 0.0:
         raise Refused("P, the dwell in seconds, must not be negative")
+
+
+def _refuse_other_count(state: State, words: dict[str, float], normal: int) -> None:
+    """Where RS274/NGC counts anew from the tip and other controls hold to the first line's levels.
+
+    Raises Refused.  Common practice, no source.
+    """
+    depth, here = "XYZ"[normal], state.at_mm[normal]
+    held = [letter for letter in (depth, "R") if letter not in words]
+    if any(state.cycle_absolute[letter] != state.absolute for letter in held):
+        code = "G90 and hold in G91" if not state.absolute else "G91 and hold in G90"
+        names = " and ".join(held)
+        raise Refused(
+            f"{names} of the cycle stand in {code}, which differs between controls: "
+            "post the places of the holes in the mode of the first one"
+        )
+    initial = state.initial_mm
+    if not state.absolute and initial is not None and abs(here - initial) > SAME_LEVEL_MM:
+        raise Refused(
+            "in G91 the next R counts from the tip, which is no longer where the cycle began, or "
+            "from there, which differs between controls: post the places of the holes in G90"
+        )
 
 
 def _levels(state: State, normal: int) -> tuple[float, float, float]:

@@ -17,6 +17,7 @@ _LABEL = re.compile(r"(?:N[0-9]{1,9})?[O:]([0-9]{1,9})")
 _NUMBERED = re.compile(r"N[0-9]{1,9}(?![0-9.])")
 _COMMENT = re.compile(r"\([^()]*+\)")  # one without another in it
 _NEWLINE = re.compile(r"\r\n|\n|\r")
+_AFTER_THE_END = re.compile(r"[\x00\x1a][\x00\x1a\s]*\Z")
 _BLANKS = str.maketrans("", "", " \t")
 # A word with the letter O in its number, as it is written: XO, Y2O., F3OOO; not GOTO.
 _O_FOR_ZERO = re.compile(r"(?<![A-Z])[FGHIJKLMPQRSXYZ][+-]?[0-9.]*O[O0-9.]*(?![A-Z0-9.])")
@@ -44,8 +45,13 @@ class Block:
 
 
 def split_lines(text: str) -> list[str]:
-    """Lines at CR LF, LF or CR, as an editor counts them; a byte order mark is dropped."""
-    return _NEWLINE.split(text.removeprefix("\ufeff"))
+    """Lines at CR LF, LF or CR, as an editor counts them.
+
+    A byte order mark is dropped, and what a tape or an old disk has around the text: NUL before
+    it, NUL and Ctrl-Z behind it (common practice, no source).
+    """
+    text = text.removeprefix("\ufeff").lstrip("\x00")
+    return _NEWLINE.split(_AFTER_THE_END.sub("", text))
 
 
 def code_of(raw: str) -> str:

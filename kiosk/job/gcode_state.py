@@ -14,6 +14,7 @@ from kiosk.job.gcode_lexer import Block, Refused
 from kiosk.job.program import Move, MoveKind, Plane, Xyz
 
 MOST_MOVES = 1_000_000  # keeps memory under about 400 MB; common practice, no source
+NO_LENGTH_MM = 1e-9  # what sums of increments leave over
 FAR_MM = 100_000.0  # no router is larger; common practice, no source
 
 
@@ -56,6 +57,7 @@ class State:
     placed: list[bool] = field(default_factory=lambda: [False, False, False])
     off: set[int] = field(default_factory=set)
     cycle_words: dict[str, float] = field(default_factory=dict)
+    cycle_absolute: dict[str, bool] = field(default_factory=dict)  # the mode of each word's line
     initial_mm: float | None = None
     dwell_s: float = 0.0
     said: set[str] = field(default_factory=set)
@@ -102,7 +104,8 @@ def go(
 ) -> None:
     """Add one move and stand at its end; a straight move of no length adds nothing."""
     there = (end[0], end[1], end[2])
-    if there == state.at_mm and centre is None and kind is not MoveKind.RETRACT_OFF:
+    straight = centre is None and kind is not MoveKind.RETRACT_OFF
+    if straight and math.dist(there, state.at_mm) < NO_LENGTH_MM:
         return
     state.moves.append(
         Move(

@@ -99,7 +99,8 @@ def cycle_lines(draw: st.DrawFn) -> str:
     mode = draw(st.sampled_from(["G90", "G91"]))
     bottom = "Z-3" if mode == "G90" else "Z-8"
     where = f"X{draw(number(-300, 300))} Y{draw(number(-300, 300))}"
-    again = f"\nX{draw(number(-300, 300))}" if draw(st.booleans()) else ""
+    more_holes = mode == "G90" and draw(st.booleans())  # in G91 a next R may be refused
+    again = f"\nX{draw(number(-300, 300))}" if more_holes else ""
     return f"G17 G21 {mode} {level} {cycle} {where} {bottom} R4{more}{again}\nG80 G90"
 
 

@@ -36,6 +36,14 @@ def test_m4_turns_the_spindle_the_other_way_until_m3() -> None:
     assert moves[0].reversed_spindle is False
 
 
+@pytest.mark.parametrize(("code", "is_reversed"), [("M13", False), ("M14", True)])
+def test_the_spindle_may_start_with_the_coolant(code: str, is_reversed: bool) -> None:
+    """ISO 6983-1, miscellaneous functions (from memory): M13 and M14 are M3 and M4 with coolant."""
+    program = read(f"{code}\nG1 X1")
+    assert program.moves[-1].reversed_spindle is is_reversed
+    assert not program.never_turned
+
+
 # --- arcs ---------------------------------------------------------------------------------------
 
 
@@ -279,6 +287,12 @@ def test_incremental_moves_add_up() -> None:
     assert last("G91\nG1 X1.5 Y1\nX-0.5 Z-2\nG90 Y7").end == pytest.approx((1.0, 7.0, 3.0))
 
 
+def test_what_a_sum_of_increments_leaves_over_is_no_move() -> None:
+    """0.1 + 0.2 is not 0.3 in binary (IEEE 754)."""
+    assert last("G91 G1 X0.1\nX0.2\nG90 G0 X0.3\nG1 X9").start[0] == pytest.approx(0.3)
+    assert len(read("G91 G1 X0.1\nX0.2\nG90 G0 X0.3\nG1 X9").moves) == 4
+
+
 def test_naming_the_place_moves_the_zero_as_the_manual_says() -> None:
     """Section 3.5.18: at X4, G92 x7 shifts by -3; at 7 then, G92 x9 shifts by -5."""
     assert last("G0 X4\nG92 X7\nG1 X8").end[0] == pytest.approx(5.0)
@@ -374,6 +388,15 @@ def test_an_end_without_m2_or_m30_is_named() -> None:
 
 def test_a_dwell_of_minutes_is_named() -> None:
     assert "P500 on line 4 in seconds" in read("G1 X1\nG4 P500\nM30").assumed
+    assert "P250 on line 3 in seconds" in read("G82 X1 Z-1 R1 P250\nX2\nM30").assumed
+    assert read("G82 X1 Z-1 R1 P0.5\nM30").assumed == ()
+
+
+def test_f_is_the_seconds_of_a_dwell_that_has_no_other_and_no_feed() -> None:
+    program = read("G4 F2\nG1 X100\nG4 F900 P1\nG1 X0\nM30")
+    assert program.dwell_s == pytest.approx(3.0)
+    assert [move.feed_mm_min for move in program.moves if move.cuts] == [1000.0, 900.0]
+    assert program.assumed == ("F2 on line 3 in seconds",)
 
 
 def test_nothing_after_the_end_is_read() -> None:
@@ -402,6 +425,18 @@ def test_home_without_axis_words_takes_every_axis_away() -> None:
     program = read("G1 X10\nG28\nG0 X0 Y0 Z5\nG1 X20")
     kinds = [move.kind for move in program.moves if move.line > 3]
     assert kinds == [MoveKind.RETRACT_OFF, MoveKind.RETRACT_OFF, MoveKind.FEED]
+
+
+def test_the_third_place_of_the_machine_is_named_by_p() -> None:
+    off = [move.line for move in read("G1 X10\nG91 G30 P3 Z0\nG90\nM30").moves if not move.cuts]
+    assert off == [2, 4]
+
+
+def test_a_cycle_in_increments_from_the_level_where_it_began_goes_on() -> None:
+    """Section 3.5.16: with G98 the tip is back at 5, from where R and Z count again."""
+    program = read("G91 G98 G81 X1 Z-4 R-3\nX2\nM30")
+    strokes = [(m.start, m.end) for m in program.moves if m.kind is MoveKind.DRILL]
+    assert strokes == [((1, 0, 2), (1, 0, -2)), ((3, 0, 2), (3, 0, -2))]
 
 
 def test_a_cancelled_tool_length_takes_z_away_until_it_is_back() -> None:

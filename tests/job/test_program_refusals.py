@@ -27,6 +27,12 @@ def mistakes(text: str, head: str = HEAD) -> tuple[Mistake, ...]:
         ("G41 D0\nX5\nD1", "D sets the radius of G41 or G42"),
         ("G5 X1", "G5 is not known"),
         ("G12.5 X1", "G12.5 is not known"),
+        ("G5.1 X1 Q1", "G5.1 is not known"),
+        ("G5.1", "G5.1 is not known"),
+        ("G8 P1 Z2", "G8 is not known"),
+        ("G50.1 X0", "G50.1 is not known"),
+        ("G67 P1", "G67 is not known"),
+        ("G28 P2 Z9", "nothing on the line uses P"),
         ("G1.25 X1", "G1.25 is no known code"),
         ("G-1 X1", "G-1 is no known code"),
         ("G10 L2 P1 X0", "[program.offsets]"),
@@ -44,6 +50,7 @@ def mistakes(text: str, head: str = HEAD) -> tuple[Mistake, ...]:
         ("G90 G91 X1", "G90 and G91 exclude each other"),
         ("G1 G1 X1", "exclude each other"),
         ("M3 M5", "M3 and M5 exclude each other"),
+        ("M3 M14", "M3 and M14 exclude each other"),
         # words
         ("#1=5", "variables and expressions"),
         ("G1 X#1", "variables and expressions"),
@@ -78,7 +85,8 @@ def mistakes(text: str, head: str = HEAD) -> tuple[Mistake, ...]:
         ("G1 X1) Y2", "without its ("),
         ("G1 Xé", "is no NC character"),
         ("G1 X\u0661", "is no NC character"),  # an Arabic-Indic digit one
-        ("G1 X1\x00", "does not belong here"),
+        ("G1 X1\x00\nX2", "does not belong here"),
+        ("G1 X1\x1a\nX2", "does not belong here"),
         ("%PROGRAM", "% stands alone"),
         # motion
         ("G80\nX5", "axis words without a motion code"),
@@ -122,6 +130,11 @@ def mistakes(text: str, head: str = HEAD) -> tuple[Mistake, ...]:
         ("G81 X1 Z-1 R1 L1.5", "L1.5 must be a whole number"),
         ("G82 X1 Z-1 R1 P-1", "must not be negative"),
         ("G87 X1 Z-1 R1", "G87 needs I, J and K"),
+        ("G81 X1 Z-1 R1\nG91 X2", "Z and R of the cycle stand in G90 and hold in G91"),
+        ("G81 X1 Z-1 R1\nG91 X2 Z-4", "R of the cycle stand"),
+        ("G91 G81 X1 Z-4 R-1\nG90 X5", "Z and R of the cycle stand in G91 and hold in G90"),
+        ("G91 G99 G81 X1 Z-4 R-1\nX2", "the next R counts from the tip"),
+        ("G91 G98 G81 X1 Z-4 R2\nX2", "the next R counts from the tip"),
         ("G93\nG81 X1 Z-1 R1 F1", "does not go with inverse time"),
         # subprograms
         ("M98", "M98 needs P"),
@@ -228,6 +241,11 @@ def test_a_program_without_end_is_stopped() -> None:
     [
         "G40 G49 G54 G94 G98 G64 G97 G69 G50 G15 X5",
         "G61\nG61.1\nG80\nG0 X5",
+        "G64 P0.02\nG64 P0.02 Q0.01\nX5",
+        "G9 X3\nG60 X5",
+        "G5 P10000\nG5.1 Q1\nG8 P1\nG5.1 Q0\nG13.1\nG40.1\nG50.1\nG67\nX5",
+        "X5\n\x1a",
+        "X5\n\x00\x00\r\n\x00",
         "G0 X3 G80 G40\nG1 X5",
         "G71 X5",
         "M7\nM8\nM9\nM48\nM49\nM19\nM1\nM0\nX5",
@@ -243,6 +261,6 @@ def test_what_changes_nothing_is_let_through(text: str) -> None:
     assert program.moves[-1].end == pytest.approx((5.0, 0.0, 5.0))
 
 
-def test_a_byte_order_mark_is_no_character_of_the_program() -> None:
-    program = read_program(f"\ufeff{HEAD}G1 X5", "a.nc", {})
+def test_a_byte_order_mark_or_the_nul_of_a_tape_is_no_character_of_the_program() -> None:
+    program = read_program(f"\ufeff\x00\x00{HEAD}G1 X5", "a.nc", {})
     assert program.cut_length_mm == pytest.approx(5.0)
