@@ -7,7 +7,9 @@ linear interpolation); for a circle the sagitta r (1 - cos(t / 2)) is exact.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -15,6 +17,7 @@ from kiosk.job.job_file import Point
 
 CHORD_MM = 0.005  # far inside the seal margin
 MOST_CHORDS = 20_000  # of one curve: a circle of 400 m radius
+_PARTS = 16
 MOST_POINTS = 1_000_000  # of one drawing
 
 
@@ -82,3 +85,34 @@ def bezier_points(poles: Sequence[Point]) -> list[Point]:
         math.comb(degree, i) * t**i * (1.0 - t) ** (degree - i) * pole[i] for i in range(degree + 1)
     )
     return [(float(x), float(y)) for x, y in np.asarray(points)]
+
+
+def flattened(
+    points_of: Callable[[Iterable[float]], Iterable[Any]], own: Sequence[float], error: float
+) -> list[Any]:
+    """Points of a curve from ``own[0]`` to ``own[-1]``, its knots, in the curve's own unit.
+
+    Spans between knots are halved until their middle is within ``error`` of the chord; each begins
+    with 16 parts, so that a bend on both sides of a middle is not taken for straight.  Raises
+    ``TooLarge``.
+    """
+    spans = [np.linspace(low, high, _PARTS, endpoint=False) for low, high in pairwise(own)]
+    params = np.concatenate([*spans, [own[-1]]])
+    while True:
+        _bounded(len(params))
+        middles = 0.5 * (params[1:] + params[:-1])
+        points = list(points_of(params))
+        far = _away(points, list(points_of(middles))) >= error
+        if not far.any():
+            return points
+        params = np.sort(np.concatenate([params, middles[far]]))
+
+
+def _away(points: list[Any], middles: list[Any]) -> np.ndarray:
+    """How far each middle is from the chord around it."""
+    spots, inner = (np.array([tuple(p) for p in found], dtype=float) for found in (points, middles))
+    chord, out = spots[1:] - spots[:-1], inner - spots[:-1]
+    length2 = np.maximum((chord * chord).sum(axis=1), 1e-300)
+    share = np.clip((out * chord).sum(axis=1) / length2, 0.0, 1.0)
+    away: np.ndarray = np.linalg.norm(out - share[:, None] * chord, axis=1)
+    return away

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from kiosk.job.curves import CHORD_MM, arc_points, bulged, chords_of
+from kiosk.job.curves import CHORD_MM, arc_points, bulged, chords_of, flattened
 from kiosk.job.edges import MOST_EDGES, Drawing, Edge, bad_drawing, bounded, place_words
 from kiosk.job.job_file import Point
 from kiosk.mistakes import BadInput
@@ -231,7 +231,16 @@ def _light_polyline(entity: Any, scale: float) -> list[_Point3]:
 
 
 def _spline(entity: Any, scale: float) -> list[_Point3]:
-    return [_triple(spot) for spot in entity.flattening(CHORD_MM / scale, segments=16)]
+    """From the first knot that is the curve's own to the last: a periodic one has more outside.
+
+    The knots degree and count, from 0, bound a B-spline (Piegl and Tiller, The NURBS Book, 3.2;
+    from memory).
+    """
+    curve = entity.construction_tool()
+    knots = curve.knots()
+    low, high = knots[curve.order - 1], knots[curve.count]
+    own = sorted({low, high, *(knot for knot in knots if low < knot < high)})
+    return [_triple(spot) for spot in flattened(curve.points, own, CHORD_MM / scale)]
 
 
 def _triple(spot: Any) -> _Point3:

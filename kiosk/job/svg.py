@@ -29,6 +29,8 @@ _UNIT_MM = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72.0, "pc": 25.4 / 6
 _NUMBER = re.compile(r"[0-9.eE+-]+")
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 _BESIDE = {"text", "tspan", "image", "title", "desc"}
+# Never drawn where they stand: SVG 1.1, clauses 11.6.2, 13.3, 14.3.5 and 14.4.
+_UNSEEN = {"marker", "pattern", "clipPath", "mask"}
 
 
 def read_svg(path: Path) -> Drawing:
@@ -41,6 +43,7 @@ def read_svg(path: Path) -> Drawing:
     try:
         _refuse_growth(name, root)
         page = _page(root)
+        _leave_out_unseen(root)
         for key, length in zip(("width", "height"), page.size, strict=True):
             root.set(key, repr(length / _MM))  # in pixels: the library rounds other units
         source = BytesIO(ElementTree.tostring(root))
@@ -54,7 +57,7 @@ def read_svg(path: Path) -> Drawing:
             name, f"is no SVG drawing that can be read ({words}): save it again as SVG"
         ) from None
     unit = "" if page.physical else "pixels of 1/96 inch"
-    tags = {str(element.tag).rsplit("}", maxsplit=1)[-1] for element in root.iter()}
+    tags = {_name(element) for element in root.iter()}
     names = tuple(i for element in root.iter() if (i := element.get("id")))
     return Drawing(found, content, unit, names, tuple(sorted(tags & _BESIDE)))
 
@@ -65,7 +68,7 @@ def _root(name: str, content: bytes) -> ElementTree.Element:
     except ElementTree.ParseError as trouble:
         text = f"is no SVG drawing that can be read ({trouble}): save it again as SVG"
         raise bad_drawing(name, text) from None
-    if root.tag.rsplit("}", maxsplit=1)[-1] != "svg":
+    if _name(root) != "svg":
         raise bad_drawing(name, f"is XML but no SVG (<{root.tag[:40]}>): save it as SVG")
     return root
 
@@ -86,6 +89,17 @@ def _refuse_growth(name: str, root: ElementTree.Element) -> None:
 
     if size_of(root) > MOST_EDGES:
         raise bad_drawing(name, "uses parts of itself without end: draw the outline alone")
+
+
+def _leave_out_unseen(root: ElementTree.Element) -> None:
+    for parent in list(root.iter()):
+        for child in list(parent):
+            if _name(child) in _UNSEEN:
+                parent.remove(child)
+
+
+def _name(element: ElementTree.Element) -> str:
+    return str(element.tag).rsplit("}", maxsplit=1)[-1]
 
 
 @dataclass(frozen=True, slots=True)

@@ -147,6 +147,21 @@ def test_a_spline_is_followed_within_the_chord_error(tmp_path: Path) -> None:
     assert blank.shape.area == pytest.approx(Polygon(spots).area, rel=1e-4)
 
 
+def test_a_periodic_spline_is_read_between_its_own_knots(tmp_path: Path) -> None:
+    """SciPy's B-spline over uniform knots, poles repeated: SciPy, BSpline, its base interval."""
+    poles = [*POLES, *POLES[:3]]
+
+    def draw(space: Any) -> None:
+        space.add_spline().set_closed([(x, y, 0.0) for x, y in POLES], degree=3)
+
+    blank = dxf(tmp_path, draw)
+    curve = BSpline(np.arange(len(poles) + 4, dtype=float), np.array(poles), 3)
+    spots = curve(np.linspace(3.0, float(len(poles)), 3001))
+    border = blank.shape.exterior
+    assert max(border.distance(ShapelyPoint(*spot)) for spot in spots) <= CHORD_MM
+    assert blank.shape.area == pytest.approx(Polygon(spots).area, rel=1e-4)
+
+
 # -- layers --------------------------------------------------------------------------------
 
 
@@ -530,6 +545,15 @@ def test_a_round_picture_is_followed_within_the_chord_error(tmp_path: Path) -> N
     middles = (points[1:] + points[:-1]) / 2.0
     assert np.hypot(*points.T) == pytest.approx(400.0, abs=1e-6)
     assert float((400.0 - np.hypot(*middles.T)).max()) <= CHORD_MM
+
+
+def test_what_a_picture_never_draws_where_it_stands_is_no_edge(tmp_path: Path) -> None:
+    """SVG 1.1, 14.3.5 and 14.4: clip paths, masks, patterns and markers are not rendered."""
+    shape = '<rect width="180" height="90"/>'
+    unseen = "".join(f"<{tag}>{shape}</{tag}>" for tag in ("clipPath", "mask", "pattern", "marker"))
+    blank = svg(tmp_path, f'{unseen}<rect x="20" y="20" width="100" height="50"/>')
+    assert blank.shape.area == pytest.approx(5000.0)
+    assert not blank.openings
 
 
 def test_a_group_of_a_picture_is_a_layer(tmp_path: Path) -> None:
