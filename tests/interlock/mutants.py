@@ -7,7 +7,9 @@ Not part of the test run.  Every comparison, "and"/"or", "not", condition, numbe
 sum and bare call in ``kiosk/interlock`` is changed on its own in memory, and tests of this folder
 are run in a forked process until one fails.  First only the running function is changed, for some
 tests that run the changed line; what these do not notice is imported anew with its change, for all
-tests.  Works on a copy, so that files may be edited meanwhile.  A mutant that no test notices is
+tests that run the line, or for all where none does.  What noticed a neighbour is tried first.
+
+Works on a copy, so that files may be edited meanwhile.  A mutant that no test notices is
 printed with its line and counted; the exit status is 1 when there is one.  What ``EQUAL`` names is
 not tried.  One that keeps the processor for three times as long as the tests took is noticed too.
 With ``--minutes`` they are tried in a fixed shuffled order until so long after the start, and how
@@ -40,6 +42,7 @@ from types import ModuleType
 from equal_mutants import EQUAL
 from forked import each, fork
 from mutations import PACKAGE, Mutant, mutants_of
+from noticers import Noticers
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
@@ -52,7 +55,7 @@ ORDER = (
     "commands", "waivers", "stories", "alarms", "doubts", "publish", "order", "moves", "step",
     "trend", "limits", "alarm_rows",
 )  # fmt: skip
-PART = 0.1  # of the time of all tests, for those that are tried before all others
+PART = 0.03  # of the time of all tests, for those that are tried before all others
 
 
 class Hand(importlib.abc.MetaPathFinder, importlib.abc.Loader):
@@ -79,7 +82,8 @@ class Map:
         self._whole_s = sum(seconds.values())
         self.limit_s = 60 + int(3.0 * self._whole_s)
         self._of: dict[tuple[str, int], list[str]] = {}
-        for test in _mixed(sorted(seconds, key=seconds.__getitem__)):
+        self._all = _mixed(sorted(seconds, key=seconds.__getitem__))
+        for test in self._all:
             for line in lines[test]:
                 self._of.setdefault(line, []).append(test)
 
@@ -92,6 +96,12 @@ class Map:
                     break
                 chosen[test] = self._seconds[test]
         return list(chosen)
+
+    def every(self, mutant: Mutant) -> list[str]:
+        """All that run a changed line; all there are where no test does, but the import may."""
+        lines = range(mutant.line, mutant.last + 1)
+        some = {test for line in lines for test in self._of.get((mutant.module, line), ())}
+        return [test for test in self._all if test in some] if some else self._all
 
     def near_limit_s(self, mutant: Mutant) -> int:
         """Seconds of the processor for ``tests``: much more than they took."""
@@ -132,12 +142,18 @@ def follow(files: list[str], part: Path) -> int:
     return status
 
 
-def run_tests(mutant: Mutant, covered: Map, files: list[str]) -> int:
-    """The exit status of the tests in this process."""
+def run_tests(mutant: Mutant, covered: Map, noticers: Noticers) -> int:
+    """The exit status of the tests in this process: of those that run the changed lines, or all
+    where the change acts when the module is imported."""
     resource.setrlimit(resource.RLIMIT_CPU, (covered.limit_s, covered.limit_s))
     sys.meta_path.insert(0, Hand(mutant))
-    near = covered.tests(mutant)
-    return (pytest_run(near) if near else 0) or pytest_run(files)
+    from ordered import Ordered
+
+    plugin = Ordered(noticers.first(mutant, covered.every(mutant)))
+    status = pytest_run(plugin.files(), plugin)
+    if plugin.failed:
+        noticers.tell(mutant, plugin.failed)
+    return status
 
 
 def take_copy() -> None:
@@ -203,7 +219,13 @@ def must_pass(
 
 
 def swapped_noticed(
-    mutants: list[Mutant], covered: Map, files: list[str], jobs: int, until_s: float
+    mutants: list[Mutant],
+    covered: Map,
+    noticers: Noticers,
+    files: list[str],
+    *,
+    jobs: int,
+    until_s: float,
 ) -> list[Mutant]:
     """Those that the tests notice when only the running function is changed: most, and quickly."""
     kept = COPY / "noticed.pickle"
@@ -211,7 +233,7 @@ def swapped_noticed(
     def run() -> int:
         from swapped import Swapping
 
-        plugin = Swapping(mutants, covered.tests, covered.near_limit_s)
+        plugin = Swapping(mutants, covered.tests, covered.near_limit_s, noticers)
         plugin.jobs, plugin.until_s = jobs, until_s
         status = pytest_run(["-s", *files], plugin)
         kept.write_bytes(pickle.dumps([mutants.index(mutant) for mutant in plugin.noticed]))
@@ -226,11 +248,14 @@ def survivors(
     mutants: list[Mutant], covered: Map, files: list[str], jobs: int, until_s: float
 ) -> tuple[int, int]:
     """Try them, a few at a time; how many were tried, and how many lived."""
-    noticed = swapped_noticed(mutants, covered, files, jobs, until_s)
+    noticers = Noticers(COPY / "noticers")
+    noticed = swapped_noticed(mutants, covered, noticers, files, jobs=jobs, until_s=until_s)
+    noticers.learn()
     left = [mutant for mutant in mutants if mutant not in noticed]
     print(f"{len(noticed)} of {len(mutants)} noticed at once, {len(left)} left", flush=True)
     tried, lived = len(noticed), 0
-    for mutant, status in each(left, lambda m: run_tests(m, covered, files), jobs, until_s):
+    for mutant, status in each(left, lambda m: run_tests(m, covered, noticers), jobs, until_s):
+        noticers.learn()
         tried += 1
         if status == 0:
             lived += 1

@@ -17,6 +17,7 @@ from types import CodeType, FunctionType
 import pytest
 from forked import each
 from mutations import PACKAGE, Mutant
+from noticers import Noticers
 
 Place = tuple[int, ...]
 FAILED = 1 << 8  # the wait status of a child that ended with 1
@@ -77,6 +78,7 @@ class Swapping:
     """A pytest plugin: for each mutant it runs the ``tests`` of it in a child until one fails.
 
     ``noticed`` are the mutants that made one fail, or that kept the processor for ``limit_s``.
+    What noticed a mutant is told to ``noticers``, and tried first for those near it.
     """
 
     def __init__(
@@ -84,10 +86,12 @@ class Swapping:
         mutants: Sequence[Mutant],
         tests: Callable[[Mutant], list[str]],
         limit_s: Callable[[Mutant], int],
+        noticers: Noticers,
     ) -> None:
         self.noticed: list[Mutant] = []
         self.jobs, self.until_s = 1, float("inf")
         self._mutants, self._tests, self._limit_s = mutants, tests, limit_s
+        self._noticers = noticers
         self._failed = False
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
@@ -101,17 +105,20 @@ class Swapping:
             resource.setrlimit(resource.RLIMIT_CPU, (limit_s, limit_s))
             for function, code in (swaps := modules[mutant.module].swaps(mutant)):
                 function.__code__ = code
-            return int(bool(swaps) and self._fails(items, self._tests(mutant)))
+            return int(bool(swaps) and self._fails(items, mutant))
 
         for mutant, status in each(self._mutants, try_one, self.jobs, self.until_s):
+            self._noticers.learn()
             if status == FAILED or os.WIFSIGNALED(status):
                 self.noticed.append(mutant)
         return True
 
-    def _fails(self, items: dict[str, pytest.Item], tests: list[str]) -> bool:
-        for item in (items[test] for test in tests):
+    def _fails(self, items: dict[str, pytest.Item], mutant: Mutant) -> bool:
+        for test in self._noticers.first(mutant, self._tests(mutant)):
+            item = items[test]
             item.ihook.pytest_runtest_protocol(item=item, nextitem=None)
             if self._failed:
+                self._noticers.tell(mutant, test)
                 return True
         return False
 
