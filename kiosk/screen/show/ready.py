@@ -147,10 +147,14 @@ def _job(words: Words, snapshot: Snapshot, job: JobShown) -> Row:
 
 
 def _bad_rows(words: Words, jobs: list[JobShown], most: int) -> tuple[Row, ...]:
-    """Files that cannot be used, with the reason; the last row counts the rest."""
+    """Files that cannot be used, with the reason; the last of ``most`` rows counts the rest.
+
+    A row more would leave one line for a reason, and its end says what to write.
+    """
     if len(jobs) > most:
-        rest = words.say("ready.bad_more", count=len(jobs) - most)
-        return (*(_bad(words, job) for job in jobs[:most]), Row(rest, ""))
+        told = jobs[: max(1, most - 1)]
+        rest = words.say("ready.bad_more", count=len(jobs) - len(told))
+        return (*(_bad(words, job) for job in told), Row(rest, ""))
     return tuple(_bad(words, job) for job in jobs)
 
 
