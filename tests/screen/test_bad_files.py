@@ -1,4 +1,4 @@
-"""Job files that cannot be used, on the Ready board: the reason to its end, where it has the mend."""
+"""Job files that cannot be used, on the Ready board: the reason to its end, the mend included."""
 
 from __future__ import annotations
 
