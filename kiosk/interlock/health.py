@@ -35,7 +35,7 @@ def letter(turn: Turn, gauge: GaugeNow) -> str:
 
 def _is_doubtful(turn: Turn, gauge: GaugeNow) -> bool:
     window, doubt = gauge.window, turn.memory.doubts[gauge.setting.name]
-    apart = len(turn.site.gauges) > 1 and turn.seen.apart_kpa is not None and not turn.hold.agree
+    apart = turn.seen.apart_kpa is not None and not turn.hold.agree
     wrong = doubt.implausible or doubt.drifted
     return window.fault is Why.OUT_OF_RANGE or is_noisy(window, turn.now_s) or apart or wrong
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from math import isfinite
 
 from kiosk.interlock import delays
 from kiosk.interlock.decision import Outputs
@@ -33,9 +32,9 @@ def _values(
     sample: SignalSample | None, names: Iterable[str], now_s: float, stale_s: float
 ) -> dict[str, bool] | None:
     """All the named signals, or None when one of them is absent, stale or doubtful."""
-    if not isinstance(sample, Signals) or not isfinite(sample.taken_s):
+    if not isinstance(sample, Signals):
         return None
-    age_s = now_s - sample.taken_s
+    age_s = now_s - sample.taken_s  # no number is neither ahead nor young
     if age_s < -delays.FUTURE_S or not is_young(age_s, stale_s):
         return None
     values = {name: sample.values.get(name) for name in names}

@@ -391,6 +391,16 @@ def test_letters_of_what_a_gauge_says_of_itself(fault: Why | float, said: str) -
     assert letter(world) == said
 
 
+def test_a_gauge_that_jumps_is_out_of_specification() -> None:
+    """Steps of 50 kPa in the time of one sample: no pump and no valve can do that."""
+    world = reach(S.CHECKING)
+    for value in (20.0, 70.0, 20.0, 70.0):
+        world.set_vacuum(value)
+        world.step()
+    assert not doubt(world).implausible
+    assert letter(world) == "S"
+
+
 def test_gauges_apart_are_both_out_of_specification() -> None:
     world = reach(S.READY, site=site_of(gauges=TWO_GAUGES))
     world.vacuum["pump"] = kpa_of(1.5) + 9.0
