@@ -7,6 +7,7 @@ from pathlib import Path
 
 from kiosk.job.cuts import refuse_missing
 from kiosk.job.gcode import read_program
+from kiosk.job.gcode_codes import NO_OTHERS, OtherCodes
 from kiosk.job.job_file import Job, load_job
 from kiosk.job.outline import Blank, read_blank
 from kiosk.job.program import Program
@@ -24,9 +25,9 @@ def silent(share: float, words: str) -> None:
 
 
 def read_files(
-    job_path: Path, shop: Shop, progress: Progress = silent
+    job_path: Path, shop: Shop, progress: Progress = silent, others: OtherCodes = NO_OTHERS
 ) -> tuple[Job, Blank, tuple[Program | None, bytes]]:
-    """The job, its blank, its program with its bytes.
+    """The job, its blank, its program with its bytes.  ``others``: codes to pass over.
 
     Raises ``BadInput``: the mistakes of the job file, or else of drawing and program together.
     """
@@ -39,7 +40,7 @@ def read_files(
         mistakes.extend(bad.mistakes)
     progress(0.1, _READING)
     try:
-        program = _read_program(job, progress)
+        program = _read_program(job, progress, others)
     except BadInput as bad:
         mistakes.extend(bad.mistakes)
     if blank is None or program is None:
@@ -47,14 +48,16 @@ def read_files(
     return job, blank, program
 
 
-def _read_program(job: Job, progress: Progress) -> tuple[Program | None, bytes]:
+def _read_program(job: Job, progress: Progress, others: OtherCodes) -> tuple[Program | None, bytes]:
     if job.program is None:
         return None, b""
     name = job.program.file.name
     content = content_of(job.program.file, name, _LARGEST_PROGRAM)
     text = content.decode("utf-8", errors="replace")
-    program = read_program(
-        text, name, job.program.offsets, lambda share: progress(0.1 + 0.1 * share, _READING)
-    )
+
+    def told(share: float) -> None:
+        progress(0.1 + 0.1 * share, _READING)
+
+    program = read_program(text, name, job.program.offsets, told, others)
     refuse_missing(job, program, name)
     return program, content

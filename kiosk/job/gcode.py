@@ -36,6 +36,7 @@ class _Reading:
     lines: list[str]
     state: State
     progress: Callable[[float], None] | None
+    others: codes.OtherCodes
     begin: int = 0
     end: int = 0
     closed: bool = False  # a second % was met
@@ -57,16 +58,17 @@ def read_program(
     file: str,
     offsets: Mapping[int, Xyz],
     progress: Callable[[float], None] | None = None,
+    others: codes.OtherCodes = codes.NO_OTHERS,
 ) -> Program:
     """The motion of a program, mm from the zero of G54.
 
     ``offsets`` has the zeros of G55 to G59 by number, mm from the zero of G54.  ``progress`` is
-    called now and then with the share read, 0 to 1.  Raises BadInput with every mistake and its
-    line, at most 20.
+    called now and then with the share read, 0 to 1.  ``others``: codes to pass over.  Raises
+    BadInput with every mistake and its line, at most 20.
     """
     state = State({54: (0.0, 0.0, 0.0), **offsets})
     set_origin(state)
-    reading = _Reading(file, split_lines(text), state, progress)
+    reading = _Reading(file, split_lines(text), state, progress, others)
     try:
         _survey(reading)
         ended = _run_main(reading)
@@ -193,6 +195,7 @@ def _do(reading: _Reading, block: Block) -> bool:
     reading.executed += 1
     if reading.executed > len(reading.lines) + MOST_REPEATED_LINES:
         _stop(reading, block.line, f"calls repeat more than {MOST_REPEATED_LINES} lines: split it")
+    block = _without_others(reading, block)
     if block.optional and changes_cut(block):
         reading.state.optional.setdefault(block.line)
     elif block.optional:
@@ -207,6 +210,23 @@ def _do(reading: _Reading, block: Block) -> bool:
     except TooMuch as why:
         _stop(reading, block.line, str(why))
     return not codes.ENDS.isdisjoint(block.m)
+
+
+def _without_others(reading: _Reading, block: Block) -> Block:
+    """The block without the codes to pass over; each is named once as taken so."""
+    others = reading.others
+    names = [codes.g_name(code) for code in block.g if code in others.g]
+    names += [f"M{code}" for code in block.m if code in others.m]
+    for name in names:
+        reading.state.assume(f"{name} as a code that changes no cut, by the site file")
+    if not names:
+        return block
+    return replace(
+        block,
+        g=tuple(code for code in block.g if code not in others.g),
+        m=tuple(code for code in block.m if code not in others.m),
+        other=names[0],
+    )
 
 
 def _stop(reading: _Reading, line: int, text: str) -> None:

@@ -20,9 +20,12 @@ EVERYWHERE = frozenset("FSTDH")  # D and H number offsets that are the machine's
 AXES = frozenset("XYZ")
 STRAIGHT = EVERYWHERE | AXES
 ROUND = STRAIGHT | frozenset("IJKR")
+PLACES = AXES | frozenset("IJKR")
+BESIDE = frozenset("ELPQ")
 _CUT_WORDS = AXES | frozenset("SFTIJKR")
 ROTARY = frozenset("ABCUVW")
 UNSAID = (("unit_mm", "G21"), ("plane", "G17"), ("absolute", "G90"))
+_MEND = "post without it, or name it in other_codes of the site file if it changes no cut"
 LONG_DWELL_S = 100.0  # a P this long may have been meant in ms; common practice, no source
 
 
@@ -38,6 +41,8 @@ def carry_out(state: State, block: Block) -> None:
     allowed = EVERYWHERE | _called_letters(state, block) if block.m else EVERYWHERE
     if codes.PATH_BLENDING in block.g:
         allowed |= frozenset("PQ")  # its tolerances: common practice, no source
+    if block.other:
+        allowed |= _letters_beside(block)
     taken = _special(state, block) if block.g else None
     allowed = allowed | (_motion(state, block) if taken is None else taken)
     for letter in block.words.keys() - allowed:
@@ -59,6 +64,13 @@ def _set_modes(state: State, block: Block) -> None:
         enter(state, None)
     for code in block.g:
         _set(state, code)
+
+
+def _letters_beside(block: Block) -> frozenset[str]:
+    """Letters that a code to be passed over may bring.  Raises Refused for those that move."""
+    if block.other.startswith("G") and not PLACES.isdisjoint(block.words):
+        raise Refused(f"{block.other} beside a place cannot be passed over: part them")
+    return BESIDE
 
 
 def _called_letters(state: State, block: Block) -> frozenset[str]:
@@ -84,13 +96,13 @@ def _check(found: tuple[int, ...], groups: tuple[frozenset[int], ...], letter: s
 
 
 def _not_known(code: int) -> str:
-    return codes.SAID_WHY.get(code, f"{codes.g_name(code)} is not known: post without it")
+    return codes.SAID_WHY.get(code, f"{codes.g_name(code)} is not known: {_MEND}")
 
 
 def _check_m(found: tuple[int, ...]) -> None:
     for code in found:
         if code not in codes.KNOWN_M:
-            raise Refused(f"M{code} is not known: take it out, or post without it")
+            raise Refused(f"M{code} is not known: {_MEND}")
     _check(found, codes.M_GROUPS, "M")
 
 

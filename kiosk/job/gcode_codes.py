@@ -6,6 +6,8 @@ memory).  Codes in tenths: G17 is 170.  Anything in no table here is refused by 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from kiosk.job.program import Plane
 from kiosk.units import MM_PER_INCH
 
@@ -109,6 +111,17 @@ M_GROUPS: tuple[frozenset[int], ...] = (
     STANDS | CLOCKWISE | REVERSED,
     frozenset({48, 49}),
 )
+
+
+@dataclass(frozen=True, slots=True)
+class OtherCodes:
+    """Codes to pass over: G codes in tenths, M codes as they are."""
+
+    g: frozenset[int] = frozenset()
+    m: frozenset[int] = frozenset()
+
+
+NO_OTHERS = OtherCodes()
 
 
 def g_name(tenths: int) -> str:

@@ -33,7 +33,8 @@ class Refused(Exception):
 class Block:
     """One line.  ``g`` in tenths (G91.1 is 911), ``words`` by letter, as written.
 
-    ``label`` is the number of an O word, ``optional`` says that the line starts with ``/``.
+    ``label`` is the number of an O word, ``optional`` says that the line starts with ``/``;
+    ``other`` names a code that was passed over, if there was one.
     """
 
     line: int
@@ -42,6 +43,7 @@ class Block:
     words: dict[str, float]
     label: int | None = None
     optional: bool = False
+    other: str = ""
 
 
 def split_lines(text: str) -> list[str]:

@@ -24,6 +24,7 @@ from kiosk.job.frames import Frame
 from kiosk.job.holding import Setup, floored, friction_of, runners_of, worst_of
 from kiosk.job.inputs import Inputs
 from kiosk.job.job_file import Job
+from kiosk.job.other_codes import other_codes
 from kiosk.job.outline import Blank
 from kiosk.job.own_numbers import OwnNumbers, own_numbers
 from kiosk.job.pieces import parted
@@ -83,7 +84,7 @@ def _worked_out(
 ) -> tuple[Plan, Worked]:
     progress(0.0, "reading the job")
     shop = load_shop(None, date.today()) if shop is None else shop
-    job, blank, (program, program_bytes) = read_files(job_path, shop, progress)
+    job, blank, (program, program_bytes) = read_files(job_path, shop, progress, other_codes(site))
     contents = [job.file.content, blank.content or b"", program_bytes, site.digest.encode()]
     digest = digest_of([*contents, *shop.contents])
     own = own_numbers(job, site, shop)

@@ -7,6 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from kiosk.limits import LIMIT_KEYS, LIMIT_RANGES, Limits
+from kiosk.site.control import read_other_codes
 from kiosk.site.grid import read_seats, refuse_crowding
 from kiosk.site.layouts import read_layouts
 from kiosk.site.specials import OUTER_ALLOWANCE_MM, read_specials
@@ -52,7 +53,7 @@ def load_site(path: Path, *, unfinished: bool = False) -> Site:
     gauges, io = read_gauges(whole, layouts, simulated), read_io(whole, simulated)
     refuse_shared_ports(whole, gauges, io)
     specials = read_specials(whole, seats)
-    inspected = read_inspection(whole)
+    inspected, others = read_inspection(whole), read_other_codes(whole)
     whole.done()
     grid = whole.table("grid", required=False)
     if grid is not None and not whole.mistakes:
@@ -63,7 +64,7 @@ def load_site(path: Path, *, unfinished: bool = False) -> Site:
     digest = hashlib.sha256(file.content).hexdigest()
     return Site(
         path, name, simulated, pattern, seats, cup, altitude_m, pump, pipes, gauges, layouts, io,
-        limits, digest, specials, inspected,
+        limits, digest, specials, inspected, others,
     )  # fmt: skip
 
 

@@ -159,6 +159,7 @@ class Site:
     digest: str  # SHA-256 of the file's bytes, hex
     specials: tuple[Special, ...] = ()
     lockout_inspected: str | None = None  # ISO date
+    other_codes: tuple[tuple[str, int | None], ...] = ()  # of [control], each with its line
 
     @property
     def advice_only(self) -> bool:

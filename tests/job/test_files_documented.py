@@ -55,6 +55,8 @@ address = "modbus-tcp://10.0.0.9:502"
 [io.inputs]
 [io.outputs]
 [limits]
+[control]
+other_codes = ["M21"]
 [upkeep]
 lockout_inspected = 2026-03-01
 [[special]]
