@@ -287,7 +287,7 @@ WRONG = [
     ("bore_mm = 32.0", "bore = 32.0", "bore = 32.0", 'write "bore_mm"'),
     ('role = "table"', 'role = "tabel"', "tabel", 'write "table"'),
     ("10.1.1.5:502?unit=1", ":502?unit=1", "tcp://:502", "the host is missing"),
-    (":502?unit=1", ":0?unit=1", "10.1.1.5", "port 0 is none"),
+    (":502?unit=1", ":0?unit=1", "10.1.1.5", "the port is none from 1 to 65535"),
     (":502?unit=1", ":502?units=1", "10.1.1.5", "units is not known here"),
     (":502?unit=1", ":502?unit=256", "10.1.1.5", "a whole number from 0 to 255"),
     ("baud=19200&unit=1", "baud=19200&unit=248", "unit=248", "a whole number from 1 to 247"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Callable
 from pathlib import Path
 
@@ -53,7 +54,8 @@ def _read_program(job: Job, progress: Progress, others: OtherCodes) -> tuple[Pro
         return None, b""
     name = job.program.file.name
     content = content_of(job.program.file, name, _LARGEST_PROGRAM)
-    text = content.decode("utf-8", errors="replace")
+    wide = content[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+    text = content.decode("utf-16" if wide else "utf-8", errors="replace")
 
     def told(share: float) -> None:
         progress(0.1 + 0.1 * share, _READING)

@@ -76,10 +76,19 @@ def read_program(
     except _Enough:
         ended = True
     if reading.mistakes:
-        raise BadInput(sorted(reading.mistakes.values(), key=lambda wrong: wrong.line or 0))
+        raise BadInput(_told(reading))
     if not ended and not reading.closed:
         state.assume("the end of the file as the end of the program, without M2 or M30")
     return _finished(reading)
+
+
+def _told(reading: _Reading) -> list[Mistake]:
+    """The mistakes by their lines; one alone for a file of which no line can be read."""
+    found = sorted(reading.mistakes.values(), key=lambda wrong: wrong.line or 0)
+    if reading.executed or len(found) < MOST_MISTAKES:
+        return found
+    text = f"{found[0].text}; none of the lines so far can be read: is it an NC program?"
+    return [Mistake(reading.file, found[0].line, text)]
 
 
 def _refuse_standing(reading: _Reading) -> None:

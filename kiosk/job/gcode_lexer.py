@@ -178,6 +178,8 @@ def _why_no_word(rest: str, before: str, after: str) -> str:
     if first.isalpha():
         inside = "" if word == first else f" in {word}"
         return f"{first} has no number{inside}: write one, such as {first}10, or take it out"
+    if first.isdigit() and not before:
+        return f"{word} stands without its letter: write one before it, or take it out"
     if first.isdigit():
         return f"{word} has more than nine digits before the point: check it"
     if first in ".," and before:

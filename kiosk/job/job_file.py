@@ -304,6 +304,9 @@ def _read_offsets(program: Table) -> dict[int, Vector]:
         for name, code in OFFSET_NAMES.items()
         if table.has(name)
     }
+    for name in table.values.keys() - OFFSET_NAMES.keys():
+        table.known.append(name)
+        table.wrong(f"{name} does not belong here: give G55 to G59, and G54 by origin_mm", name)
     table.known.extend(OFFSET_NAMES)
     table.done()
     return found

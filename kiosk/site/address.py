@@ -16,7 +16,7 @@ import ipaddress
 import os
 import re
 from dataclasses import dataclass
-from urllib.parse import parse_qsl, urlsplit
+from urllib.parse import SplitResult, parse_qsl, urlsplit
 
 _PARITIES = {"none": "N", "even": "E", "odd": "O"}
 _BAUDS = frozenset({1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200})
@@ -114,10 +114,17 @@ def _parsed(text: str) -> Address:
     if not parts.hostname:
         raise ValueError(f"the host is missing: write {EXAMPLES['modbus-tcp']}")
     _refuse_odd_host(parts.hostname)
-    port = _TCP_PORT if parts.port is None else parts.port
+    return TcpAddress(parts.hostname, _port(parts), _whole(words, "unit", 1, 0, 255))
+
+
+def _port(parts: SplitResult) -> int:
+    try:
+        port = _TCP_PORT if parts.port is None else parts.port
+    except ValueError:  # in the library's words, without the mend
+        port = 0
     if port == 0:
-        raise ValueError("port 0 is none: write the port, or leave it out for 502")
-    return TcpAddress(parts.hostname, port, _whole(words, "unit", 1, 0, 255))
+        raise ValueError("the port is none from 1 to 65535: write it, or leave it out for 502")
+    return port
 
 
 def parse_address(text: str) -> Address:

@@ -13,6 +13,12 @@ from kiosk.toml_lines.lines import Where, lines_of
 
 _LARGEST_BYTES = 4 * 1024 * 1024  # a job with an inline outline of 100,000 points
 _DIGITS = re.compile(r"[0-9_a-fA-F]{4000}")
+_TWICE = re.compile(r"^Cannot declare \('(\w+)',\) twice")
+_HABITS = (
+    (re.compile(r"[\u201c\u201d\u201e\u00ab\u00bb]"), 'write straight quotes, "mdf"'),
+    (re.compile(r"=\s*[+-]?[0-9]+,[0-9]+\s*(#|$)"), "write a point in a number, 22.5"),
+    (re.compile(r"=\s*[+-]?[0-9.]+\s*[A-Za-z%]+\s*(#|$)"), "write the number without its unit"),
+)  # of people who write by hand, and the mend
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)$")
 
 
@@ -85,8 +91,17 @@ def _syntax_mistake(name: str, words: str, text: str) -> BadInput:
     line = int(match.group(1)) if match else text.rstrip("\n").count("\n") + 1
     told = _AT_LINE.sub("", words).replace(" (at end of document)", " at the end of the file")
     column = f" in column {match.group(2)}" if match else ""
-    mend = 'write key = value, text in "quotes", lists in [brackets]'
+    told, twice = _TWICE.subn(r"table [\1] stands a second time", told)
+    mend = "keep one of them" if twice else _mend_for(text.split("\n")[line - 1])
     return bad_file(name, f"{told[:1].lower()}{told[1:]}{column}: {mend}", line)
+
+
+def _mend_for(line: str) -> str:
+    """What to write instead of a line that is no TOML."""
+    return next(
+        (mend for habit, mend in _HABITS if habit.search(line)),
+        'write key = value, text in "quotes", lists in [brackets]',
+    )
 
 
 def read_toml(path: Path) -> TomlFile:

@@ -78,7 +78,7 @@ WRONG = [
     ("origin_mm = [0.0, 0.0]", "origin_mm = [0.0, 0.0, 0.0]", "origin_mm", "write 2 numbers"),
     ('z_zero = "top"', 'z_zero = "bottom"', "z_zero", '"top" or "underside"'),
     ("skin_mm = 0.5", "skin_mm = -0.5", "skin_mm", "from 0 to 10"),
-    ("skin_mm = 0.5", "[program.offsets]\nG60 = [1.0, 2.0, 3.0]", "G60", 'unknown key "G60"'),
+    ("skin_mm = 0.5", "[program.offsets]\nG60 = [1.0, 2.0, 3.0]", "G60", "G60 does not belong"),
     ('kind = "upcut"', 'kind = "spiral"', "spiral", '"upcut" or'),
     ('kind = "upcut"', 'kind = "compression"', "compression", "needs upcut_length_mm"),
     ("helix_deg = 30.0", "helix_deg = 30.0\nupcut_length_mm = 5.0", "upcut_length", "is for kind"),

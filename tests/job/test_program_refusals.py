@@ -74,6 +74,8 @@ def mistakes(text: str, head: str = HEAD) -> tuple[Mistake, ...]:
         ("N5 GOTO 10", "macro statements"),
         ("G1 X1 / Y2", "'/' does not belong here"),
         ("G1 X12345678901", "more than nine digits"),
+        ("12.5 G1 X1", "12.5 stands without its letter"),
+        ("G1 X1 (a)\n 5", "5 stands without its letter"),
         ("G1 X1 X2", "X stands twice"),
         ("G1 X1 A90", "axis A is not read"),
         ("G1 X1 Q3", "nothing on the line uses Q"),
@@ -212,6 +214,14 @@ def test_one_mistake_does_not_make_the_next_line_wrong() -> None:
 
 def test_at_most_twenty_mistakes_are_told() -> None:
     assert [m.line for m in mistakes("G41 X1\n" * 500)] == list(range(3, 23))
+
+
+@pytest.mark.parametrize("text", ["0\nSECTION\n9\nHEADER\n" * 9, "key = 1\n" * 30])
+def test_a_file_of_which_no_line_can_be_read_is_told_once(text: str) -> None:
+    """A drawing and a job file, under the program's name."""
+    (told,) = mistakes(text, head="")
+    assert told.line == 1
+    assert told.text.endswith("none of the lines so far can be read: is it an NC program?")
 
 
 def test_a_cut_before_any_feed_is_refused_once() -> None:

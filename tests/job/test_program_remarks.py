@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from kiosk.job.plan import Finding
+from kiosk.job.planning import make_plan
 from kiosk.mistakes import BadInput
+from kiosk.site import load_site
 from tests.job.jobs import JOB, SLOT, plan_of
 
 
@@ -53,3 +55,13 @@ def test_a_line_with_a_stroke_that_changes_no_cut_is_a_note(tmp_path: Path) -> N
     found = told(tmp_path, SLOT.replace("G0 X-20.", "/M8\nG0 X-20."))
     assert "block_delete" not in found
     assert "lines that start with / are carried out" in found["program_modes_assumed"].text
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "latin-1"])
+def test_a_program_is_the_same_however_an_editor_saved_it(tmp_path: Path, encoding: str) -> None:
+    """UTF-16 with its mark: the Unicode Standard, 3.10; a comment may have any letters."""
+    bare = plan_of(tmp_path, JOB, SLOT)
+    (tmp_path / "t.nc").write_bytes(f"(Gr\u00f6\u00dfe)\n{SLOT}".encode(encoding))
+    plan = make_plan(tmp_path / "t.job.toml", load_site(tmp_path / "x.site.toml"))
+    assert plan.program == bare.program
+    assert plan.model_kpa == bare.model_kpa
