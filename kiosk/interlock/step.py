@@ -44,7 +44,7 @@ def start(site: SiteFacts, epoch: str) -> Memory:
 
 def step(memory: Memory, facts: Facts, utc: str) -> tuple[Memory, Decision]:
     """The memory and the decision after one look at the facts.  Changes neither argument."""
-    turn = _look(memory, facts, utc)
+    turn = look_at(memory, facts, utc)
     if turn.state is State.STARTING and _runs_unseen(turn):
         turn.put(ran_unseen=True)
     if turn.state is State.STARTING and not waiting_for(turn):
@@ -64,7 +64,7 @@ def step(memory: Memory, facts: Facts, utc: str) -> tuple[Memory, Decision]:
     return _decide(turn)
 
 
-def _look(memory: Memory, facts: Facts, utc: str) -> Turn:
+def look_at(memory: Memory, facts: Facts, utc: str) -> Turn:
     """The turn, with windows, hold and wires brought up to now."""
     site, now_s = facts.site, facts.now_s
     windows = {

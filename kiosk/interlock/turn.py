@@ -29,7 +29,6 @@ from kiosk.limits import (
 
 IN_CUT = frozenset({State.CUTTING, State.LOW_HOLD})
 STOPPED_BY = frozenset({State.HOLD_LOST, State.NO_PERMIT})
-_AFTER_CUT = frozenset({State.PAUSED, State.CHECKING})  # a loss there is one of the last cut
 HELD_AFTER_PROOF = frozenset({State.READY, State.PERMIT, State.PAUSED}) | IN_CUT
 
 
@@ -177,7 +176,7 @@ class Turn:
             return self.state is State.READY
         if self.state in STOPPED_BY and self.cycle_running is not False:
             return True
-        return any(m.before in _AFTER_CUT and m.after is State.HOLD_LOST for m in self.moves)
+        return any(move.after is State.HOLD_LOST for move in self.moves)  # of the last cut
 
     @property
     def stopped_for_s(self) -> float | None:

@@ -11,7 +11,7 @@ from kiosk.interlock import judge
 from kiosk.interlock.commands import Name
 from kiosk.interlock.facts import PeopleFacts
 from kiosk.interlock.states import State
-from kiosk.interlock.step import _look
+from kiosk.interlock.step import look_at
 
 BY_GAUGE = frozenset({"cycle_running"})  # no standstill input
 
@@ -153,7 +153,7 @@ def test_a_command_is_refused_for_its_own_reason(
     name: Name, people: PeopleFacts, code: str | None
 ) -> None:
     world = reach(State.SELECT_JOB, people=people)
-    turn = _look(world.memory, world.facts(), world.utc)
+    turn = look_at(world.memory, world.facts(), world.utc)
     assert judge.refusal(turn, name) == code
 
 
