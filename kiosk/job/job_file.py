@@ -9,7 +9,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from kiosk.job.kinds import DRAWINGS, refuse_other_kinds
+from kiosk.job.kinds import refuse_other_kinds
+from kiosk.job.part_table import (
+    FAR_MM,
+    NO_OPENINGS,
+    flat,
+    named_file,
+    read_layer,
+    read_openings,
+    read_outline,
+    read_surface,
+)
 from kiosk.mistakes import Mistake
 from kiosk.site.specials import PIN_KINDS, read_pin
 from kiosk.site.types import Special
@@ -19,16 +29,13 @@ Point = tuple[float, float]
 Vector = tuple[float, float, float]
 
 UNDERSIDES = ("planed", "sawn", "laminate", "film", "machined", "coated")
-SURFACES = ("clean", "dusty", "wet", "oily")
 TOOL_KINDS = ("upcut", "downcut", "compression", "straight", "ball", "vee", "drill")
 EDGES = ("sharp", "used", "blunt")
 FRAMES = ("part", "grid")
 Z_ZEROS = ("top", "underside")
 MILLING = ("climb", "conventional", "either")
-NO_OPENINGS = "none"
 OFFSET_NAMES = {f"G{code}": code for code in range(55, 60)}
 FEED_OVERRIDES = 0.1, 3.0  # the lowest and the highest position that a job file may name
-_FAR_MM = 50_000.0
 # Where a helix may be left out; twist drills and ball cutters: common practice, no source.
 _USUAL_HELIX_DEG = {"straight": 0.0, "vee": 0.0, "drill": 30.0, "ball": 30.0}
 
@@ -158,13 +165,13 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
         title=title,
         revision=revision,
         cups_up=cups_up,
-        outline=_read_outline(part, folder),
-        openings=_read_openings(part),
-        keep=tuple(_flat(p) for p in part.vectors("keep", 2, -_FAR_MM, _FAR_MM, ())),
+        outline=read_outline(part, folder),
+        openings=read_openings(part),
+        keep=tuple(flat(p) for p in part.vectors("keep", 2, -FAR_MM, FAR_MM, ())),
         thickness_mm=part.number("thickness_mm", 0.1, 500.0),
         material=part.choice("material", materials) if materials else part.text("material"),
         underside=part.choice("underside", UNDERSIDES),
-        surface=_read_surface(part, friction),
+        surface=read_surface(part, friction),
         grain_deg=part.number("grain_deg", -360.0, 360.0, None),
         mass_kg=part.number("mass_kg", 0.001, 5000.0, None),
         placement=_read_placement(whole),
@@ -178,8 +185,8 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
         ),
         runout_mm=0.0 if hold is None else hold.number("runout_mm", 0.0, 1.0, 0.0),
         feed_override=1.0 if hold is None else hold.number("feed_override", *FEED_OVERRIDES, 1.0),
-        outline_layer=_read_layer(part, "outline_layer"),
-        openings_layer=_read_layer(part, "openings_layer"),
+        outline_layer=read_layer(part, "outline_layer"),
+        openings_layer=read_layer(part, "openings_layer"),
         drawn_openings=part.values.get("openings") != NO_OPENINGS,
         pins=tuple(_read_pin(row) for row in whole.rows("pin")),
     )
@@ -187,14 +194,6 @@ def _read_job(whole: Table, folder: Path, materials: tuple[str, ...]) -> Job:
     if hold is not None:
         hold.done()
     return job
-
-
-def _flat(row: tuple[float, ...]) -> Point:
-    return row[0], row[1]
-
-
-def _flat_loop(rows: tuple[tuple[float, ...], ...]) -> tuple[Point, ...]:
-    return tuple(_flat(row) for row in rows)
 
 
 def _vector(row: tuple[float, ...]) -> Vector:
@@ -216,60 +215,11 @@ def _read_cups_up(whole: Table) -> tuple[str, ...] | None:
     return tuple(value)
 
 
-def _read_outline(part: Table, folder: Path) -> Path | tuple[Point, ...]:
-    value = part.values.get("outline")
-    if not isinstance(value, str):
-        points = part.vectors("outline", 2, -_FAR_MM, _FAR_MM)
-        if part.has("outline") and isinstance(value, list) and len(points) < 3:
-            part.wrong("outline has fewer than 3 points: write at least 3", "outline")
-        return tuple(_flat(point) for point in points)
-    name: str = part.text("outline")
-    if Path(name).suffix.lower() not in DRAWINGS:
-        text = f'outline "{name}" is no .dxf or .svg file: name one, or write points'
-        part.wrong(text, "outline")
-        return folder / name
-    return _named_file(part, "outline", folder, name)
-
-
-def _read_openings(part: Table) -> tuple[tuple[Point, ...], ...]:
-    if part.values.get("openings") != NO_OPENINGS:
-        loops = part.loops("openings", -_FAR_MM, _FAR_MM)
-        return tuple(_flat_loop(loop) for loop in loops)
-    part.known.append("openings")
-    if not isinstance(part.values.get("outline"), str):
-        part.wrong('openings = "none" is for a drawing: leave it out', "openings")
-    if part.has("openings_layer"):
-        part.wrong('openings = "none" and openings_layer: keep one of them', "openings")
-    return ()
-
-
-def _read_layer(part: Table, key: str) -> str | None:
-    layer: str | None = part.text(key, None)
-    if layer is not None and not isinstance(part.values.get("outline"), str):
-        part.wrong(f"{key} is for a drawing: leave it out, the outline is written here", key)
-    return layer
-
-
-def _named_file(table: Table, key: str, folder: Path, name: str) -> Path:
-    path = folder / name
-    if name and not path.is_file():
-        table.wrong(f'{key} "{name}" is not there: put it beside the job file', key)
-    return path
-
-
-def _read_surface(part: Table, friction: float | None) -> str | None:
-    if friction is not None and not part.has("surface"):
-        part.known.append("surface")
-        return None
-    surface: str = part.choice("surface", SURFACES)
-    return surface
-
-
 def _read_placement(whole: Table) -> Placement:
     table = whole.table("placement", required=False)
     if table is None:
         return Placement()
-    x_mm, y_mm = (table.number(key, -_FAR_MM, _FAR_MM, 0.0) for key in ("x_mm", "y_mm"))
+    x_mm, y_mm = (table.number(key, -FAR_MM, FAR_MM, 0.0) for key in ("x_mm", "y_mm"))
     angle_deg = table.number("angle_deg", -360.0, 360.0, 0.0)
     tolerance_mm = table.number("pin_tolerance_mm", 0.05, 20.0, 1.0)
     placement = Placement(x_mm, y_mm, angle_deg, tolerance_mm)
@@ -283,9 +233,9 @@ def _read_program(whole: Table, folder: Path) -> ProgramRow | None:
         return None
     name = table.text("file")
     program = ProgramRow(
-        file=_named_file(table, "file", folder, name),
+        file=named_file(table, "file", folder, name),
         frame=table.choice("frame", FRAMES, "part"),
-        origin_mm=_flat(table.vector("origin_mm", 2, -_FAR_MM, _FAR_MM, (0.0, 0.0))),
+        origin_mm=flat(table.vector("origin_mm", 2, -FAR_MM, FAR_MM, (0.0, 0.0))),
         offsets=_read_offsets(table),
         z_zero=table.choice("z_zero", Z_ZEROS),
         skin_mm=table.number("skin_mm", 0.0, 10.0, 0.5),
@@ -300,7 +250,7 @@ def _read_offsets(program: Table) -> dict[int, Vector]:
     if table is None:
         return {}
     found = {
-        code: _vector(table.vector(name, 3, -_FAR_MM, _FAR_MM))
+        code: _vector(table.vector(name, 3, -FAR_MM, FAR_MM))
         for name, code in OFFSET_NAMES.items()
         if table.has(name)
     }
@@ -355,7 +305,7 @@ def _read_tool(row: Table) -> Tool:
 
 def _read_load(row: Table) -> LoadRow:
     load = LoadRow(
-        at_mm=_vector(row.vector("at_mm", 3, -_FAR_MM, _FAR_MM)),
+        at_mm=_vector(row.vector("at_mm", 3, -FAR_MM, FAR_MM)),
         force_n=_vector(row.vector("force_n", 3, -1e6, 1e6)),
         torque_nm=row.number("torque_nm", -1e5, 1e5, 0.0),
         any_direction=row.flag("any_direction", False),
