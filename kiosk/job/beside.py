@@ -13,7 +13,6 @@ import numpy as np
 from shapely import distance, linestrings, points
 
 from kiosk.job.cuts import Cut
-from kiosk.job.edges import place_words
 from kiosk.job.findings import finding
 from kiosk.job.found import LOW_MM, Motion
 from kiosk.job.job_file import Job
@@ -32,10 +31,11 @@ def beside_findings(job: Job, blank: Blank, motion: Motion) -> list[Finding]:
     if not along or length < _DIAMETERS * along[0].tool.diameter_mm:
         return []
     first = along[0]
+    x, y = first.start[:2]
     text = (
-        f"Line {first.line} runs along an edge of the blank and meets no material, from "
-        f"{place_words(first.start[:2])} of the part: its push is not counted. The outline must "
-        'be the blank as loaded; what the program cuts open is no opening (openings = "none").'
+        f"Line {first.line} runs along an edge of the blank, from x {x:.0f}, y {y:.0f} mm of the "
+        "part, and meets nothing: its push is not counted. Give the blank as loaded, without what "
+        'the program cuts (for holes, openings = "none").'
     )
     return [finding("cut_along_edge", text)]
 

@@ -26,7 +26,7 @@ def warned(folder: Path, cuts: str, more: str = "", outline: str = INLINE) -> li
 
 @pytest.mark.parametrize(
     ("cuts", "more", "place"),
-    [(ROUND, "", "x -5.000, y -5.000 mm"), (WITHIN, OPENING, "x 155.000, y 105.000 mm")],
+    [(ROUND, "", "x -5, y -5 mm"), (WITHIN, OPENING, "x 155, y 105 mm")],
 )
 def test_cuts_along_an_edge_that_meet_nothing_must_be_acknowledged(
     tmp_path: Path, cuts: str, more: str, place: str
@@ -34,7 +34,7 @@ def test_cuts_along_an_edge_that_meet_nothing_must_be_acknowledged(
     (found,) = warned(tmp_path, cuts, more)
     assert found.severity == "warning"
     assert found.text.startswith(
-        f"Line 6 runs along an edge of the blank and meets no material, from {place}"
+        f"Line 6 runs along an edge of the blank, from {place} of the part, and meets nothing"
     )
 
 
