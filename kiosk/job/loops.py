@@ -24,6 +24,8 @@ SAME_MM = 0.0075
 GAP_MM = 0.05
 _ROUNDING_MM = 1e-6
 _MOST_TOLD = 20
+_LIKELY_GAP_MM = 10.0  # what is further apart may be a line that is no edge
+_STRAY = "close it there, or take out what is no edge, or name the outline's layer"
 _End = tuple[int, bool]  # number of the edge; True for its last point
 
 
@@ -155,13 +157,14 @@ class _Nodes:
             if other is not None and near[other] == node and other < node:
                 continue  # told from the other side
             edge = self._edge_at(node).words
-            away = ""
+            away, width = "", math.inf
             if other is not None:
                 width = math.dist(self.spots[node], self.spots[other])
                 there = place_words(self.spots[other])
                 away = f", {width:.3f} mm from the next loose end at {there}"
             here = place_words(self.spots[node])
-            texts.append(f"the outline is open at {here} ({edge}){away}: close the gap there")
+            mend = "close the gap there" if width <= _LIKELY_GAP_MM else _STRAY
+            texts.append(f"the outline is open at {here} ({edge}){away}: {mend}")
         return texts
 
     def _next_to(self, node: int, loose: list[int]) -> int | None:
