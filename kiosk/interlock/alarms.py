@@ -41,7 +41,7 @@ class Alarm:
     limit: float | None
     unit: str
     shelved_until_s: float | None = None
-    shelved_why: str | None = None
+    shelved_why: str = ""
 
     @property
     def shelved(self) -> bool:
@@ -144,7 +144,7 @@ def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
         limit=limit,
         unit=unit,
         shelved_until_s=None if again is None else again.shelved_until_s,
-        shelved_why=None if again is None else again.shelved_why,
+        shelved_why="" if again is None else again.shelved_why,
     )
     note(turn, alarm, "raised")
     return alarm
@@ -168,7 +168,7 @@ def note(turn: Turn, alarm: Alarm, change: str, comment: str | None = None) -> N
         value=alarm.value, limit=alarm.limit, unit=alarm.unit, first=alarm.first,
         quality=health.worst(turn), cutting=turn.cutting, job_id=None if plan is None else
         plan.job_id, user=people.name, station=turn.site.name, config=turn.site.digest,
-        comment=comment, shelf_reason=alarm.shelved_why,
+        comment=comment, shelf_reason=alarm.shelved_why or None,
         shelf_s=None if until_s is None else round(until_s - turn.now_s, 3),
     )  # fmt: skip
 
@@ -223,6 +223,6 @@ def _off_the_shelf(turn: Turn, alarm: Alarm) -> Alarm:
 def _back(turn: Turn, alarm: Alarm) -> Alarm:
     if not alarm.shelved:
         return alarm
-    back = replace(alarm, acknowledged=not alarm.active, shelved_until_s=None, shelved_why=None)
+    back = replace(alarm, acknowledged=not alarm.active, shelved_until_s=None, shelved_why="")
     note(turn, back, "unshelved")
     return back

@@ -7,7 +7,6 @@ from typing import Any
 from kiosk.interlock import forbids, health, judge, permissives
 from kiosk.interlock.alarm_rows import GROUP
 from kiosk.interlock.decision import Outputs
-from kiosk.interlock.events import Event
 from kiosk.interlock.measure import GaugeNow
 from kiosk.interlock.signals import PERMIT_CONTACTS
 from kiosk.interlock.snapshot import (
@@ -54,8 +53,8 @@ def _gauges(turn: Turn) -> tuple[GaugeShown, ...]:
 
 
 def _largest_need(turn: Turn) -> GaugeNow | None:
-    needy = [gauge for gauge in turn.seen.gauges if gauge.needs_kpa is not None]
-    return max(needy, key=lambda gauge: gauge.needs_kpa or 0.0, default=None)
+    needs = {g.needs_kpa: g for g in reversed(turn.seen.gauges) if g.needs_kpa is not None}
+    return needs[max(needs)] if needs else None
 
 
 def _hold(turn: Turn) -> HoldShown:
@@ -107,7 +106,7 @@ def _alarms(turn: Turn) -> tuple[AlarmShown, ...]:
 
 def _shelved(turn: Turn) -> tuple[ShelvedShown, ...]:
     return tuple(
-        ShelvedShown(a.code, a.priority, a.active, a.shelved_why or "", until_s - turn.now_s)
+        ShelvedShown(a.code, a.priority, a.active, a.shelved_why, until_s - turn.now_s)
         for a in turn.memory.alarms
         if (until_s := a.shelved_until_s) is not None
     )
@@ -137,7 +136,7 @@ def _details(turn: Turn) -> dict[str, Any]:
     if turn.state is State.PART_HELD and kept is not None:
         plan = kept.plan
         details["kept"] = {"digest": plan.digest, "job_id": plan.job_id, "title": plan.title}
-    if Event.IO_LOST in turn.standing or not turn.lines.known:
+    if not turn.lines.known:
         details["io_lost_s"] = round(turn.lost_for_s, 3)
     if turn.seen.apart_kpa is not None:
         details["apart_kpa"] = round(turn.seen.apart_kpa, 3)

@@ -58,6 +58,17 @@ def test_before_there_is_a_value_the_gauge_that_needs_most_is_shown() -> None:
     assert hold.start_kpa == pytest.approx(46.0 + 0.15 * 40.0)
 
 
+@pytest.mark.parametrize(("table", "pump", "name"), [(50.0, 80.0, "table"), (70.0, 50.0, "pump")])
+def test_the_gauge_with_less_to_spare_is_shown(table: float, pump: float, name: str) -> None:
+    """Closed form: R is (table - 3) / 40 and (pump - 6) / 40."""
+    world = reach(State.CHECKING, site=TWO)
+    world.vacuum.update(table=table, pump=pump)
+    world.step()
+    hold = world.shown.hold
+    assert hold.gauge == name
+    assert hold.ratio == pytest.approx(min((table - 3.0) / 40.0, (pump - 6.0) / 40.0))
+
+
 def test_without_a_plan_the_first_gauge_is_shown() -> None:
     world = World(site=TWO)
     world.set_vacuum(30.0)
@@ -132,6 +143,20 @@ def test_a_loss_that_is_over_quiets_nothing() -> None:
     assert not quiet(world)["A20"]
 
 
+def test_a_loss_quiets_only_what_can_wait() -> None:
+    """Lost signals are of priority 2."""
+    world = reach(State.HOLD_LOST, site=DUE)
+    world.io = False
+    world.run(4.0)
+    assert quiet(world)["A20"]
+    assert not quiet(world)["A10"]
+
+
+def test_an_alarm_of_the_first_priority_that_is_no_loss_quiets_nothing() -> None:
+    world = reach(State.NO_PERMIT, site=DUE)
+    assert quiet(world) == {"A22": False, "A20": False}
+
+
 def test_the_older_of_two_equals_is_shown_first() -> None:
     world = reach(State.SELECT_JOB, site=DUE)
     world.log = replace(world.log, free_share=0.1)
@@ -152,6 +177,17 @@ def test_a_plan_that_is_kept_is_told_only_over_a_held_part() -> None:
     world.run(3.2)
     assert world.memory.kept is not None
     assert (world.state, "kept" in world.shown.details) == (State.SELECT_JOB, False)
+
+
+def test_what_forbids_the_release_is_told_in_the_release_alone() -> None:
+    world = reach(State.RELEASE)
+    world.inputs["standstill"] = False
+    world.step()
+    assert (world.state, world.shown.forbids_release) == (State.RELEASE, ("standstill_unknown",))
+    world = reach(State.CHECKING)
+    world.inputs["standstill"] = False
+    world.step()
+    assert (world.state, world.shown.forbids_release) == (State.CHECKING, ())
 
 
 def test_lost_signals_and_how_long_are_told_to_the_millisecond() -> None:
