@@ -28,7 +28,7 @@ MOST_PECKS = 1000
 
 def letters_of(code: int) -> frozenset[str]:
     """Letters that a cycle uses besides the axis words."""
-    more = "IJK" if code == BACK_BORING else ""
+    more = "IJK" if code == BACK_BORING else "K"
     more += "Q" if code in PECKING else ""
     more += "P" if code in DWELLING else ""
     return frozenset("RL" + more)
@@ -49,15 +49,26 @@ def drill(state: State, block: Block) -> None:
     first, second, normal = PLANE_AXES[state.plane]
     if state.inverse_time:
         raise Refused("a drilling cycle does not go with inverse time: write G94 before it")
-    repeats = whole(words.get("L", 1.0), "L")
-    if not 1 <= repeats <= MOST_REPEATS:
-        raise Refused(f"L{repeats} is no count of holes: write 1 to {MOST_REPEATS}")
+    repeats = _repeats(code, words)
     _keep_words(state, code, block, normal)
     _refuse_other_count(state, words, normal)
     named = {axis for axis in (first, second) if "XYZ"[axis] in words and state.absolute}
     begin_cut(state, block.line, frozenset(named))
     feed = feed_for(state, block, 0.0)
     _holes(state, block, repeats, feed)
+
+
+def _repeats(code: int, words: dict[str, float]) -> int:
+    """How often the hole is drilled: L, or K as other controls have it.  Raises Refused."""
+    counting = "L" if code == BACK_BORING else "LK"
+    letters = [letter for letter in counting if letter in words]
+    if len(letters) > 1:
+        raise Refused("L and K both count the holes: keep one")
+    letter = letters[0] if letters else "L"
+    repeats = whole(words.get(letter, 1.0), letter)
+    if not 1 <= repeats <= MOST_REPEATS:
+        raise Refused(f"{letter}{repeats} is no count of holes: write 1 to {MOST_REPEATS}")
+    return repeats
 
 
 def _keep_words(state: State, code: int, block: Block, normal: int) -> None:

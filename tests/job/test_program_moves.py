@@ -198,6 +198,12 @@ def test_second_drilling_example_of_the_manual() -> None:
     assert ends(program, 3) == expected
 
 
+def test_holes_are_counted_by_k_as_by_l() -> None:
+    """K on many controls (common practice, no source), L in RS274/NGC."""
+    by_k, by_l = (read(f"G91 G81 G98 X4 Y5 Z-0.6 R1.8 {letter}3") for letter in "KL")
+    assert by_k.moves == by_l.moves
+
+
 def test_return_level_is_r_with_g99_and_the_initial_level_with_g98() -> None:
     low = read("G99 G81 X1 Z-2 R1\nX2\nG98 X3")
     assert [move.end[2] for move in low.moves if move.kind is MoveKind.RAPID][-1] == 5.0

@@ -129,6 +129,8 @@ def mistakes(text: str, head: str = HEAD) -> tuple[Mistake, ...]:
         ("G83 X1 Z-1 R1 Q0.0001", "pecks"),
         ("G81 X1 Z2 R1", "above R"),
         ("G81 X1 Z-1 R1 L0", "L0 is no count"),
+        ("G81 X1 Z-1 R1 K0", "K0 is no count"),
+        ("G81 X1 Z-1 R1 L2 K2", "L and K both count"),
         ("G81 X1 Z-1 R1 L1.5", "L1.5 must be a whole number"),
         ("G82 X1 Z-1 R1 P-1", "must not be negative"),
         ("G87 X1 Z-1 R1", "G87 needs I, J and K"),
