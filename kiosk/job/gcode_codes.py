@@ -78,7 +78,7 @@ GROUPS: tuple[frozenset[int], ...] = (
     frozenset({980, 990}),
     frozenset({540, 550, 560, 570, 580, 590}),
     frozenset({610, 611, PATH_BLENDING}),
-    AXES_TAKEN | {DWELL, MACHINE} | frozenset(ALONE),
+    AXES_TAKEN | {DWELL, MACHINE},
 )
 
 SAID_WHY: dict[int, str] = {
