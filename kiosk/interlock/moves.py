@@ -94,15 +94,8 @@ def take_plan(turn: Turn, plan: PlanFacts) -> None:
     """Adopt a plan; zones confirmed for the same plan before are offered as one map."""
     kept = turn.memory.kept
     names = frozenset(zone.name for zone in plan.zones)
-    same = kept is not None and kept.plan.digest == plan.digest
-    turn.put(
-        plan=plan,
-        zones=frozenset(),
-        kept_zones=kept.zones & names if kept is not None and same else frozenset(),
-        kept=None,
-        part_confirmed=False,
-        refusal=None,
-    )
+    again = kept.zones & names if kept and kept.plan.digest == plan.digest else frozenset()
+    turn.put(plan=plan, zones=frozenset(), kept_zones=again, kept=None, refusal=None)
     turn.note("plan", change="adopted", digest=plan.digest, job_id=plan.job_id, words=None)
 
 

@@ -9,6 +9,7 @@ EDGE = "equal: the edge stays within the microsecond that is forgiven"
 QUIET = "equal: the event moves nothing in any state and is not in the log"
 ROW = "equal: the event moves nothing in the other states and is not in the log"
 CAME_THERE = "equal: no step comes there with the other answer, as the reason beside it says: "
+NEEDS = "equal: a gauge needs something exactly when there is a minimum"
 
 EQUAL: dict[tuple[str, str], str] = {
     ("timer", "passed_s >= limit_s - TINY_S  ->  passed_s > limit_s - TINY_S"): EDGE,
@@ -57,4 +58,17 @@ EQUAL: dict[tuple[str, str], str] = {
         "move.event is Event.FIRST_ROUND and move.after is State.HOLD_LOST  ->  "
         "move.event is Event.FIRST_ROUND",
     ): CAME_THERE + "what else its callers ask leads the first round into HOLD LOST",
+    (
+        "publish",
+        "needs_kpa is not None and minimum_kpa is not None  ->  "
+        "needs_kpa is not None or minimum_kpa is not None",
+    ): NEEDS,
+    (
+        "publish",
+        "needs_kpa is not None and minimum_kpa is not None  ->  minimum_kpa is not None",
+    ): NEEDS,
+    (
+        "publish",
+        "needs_kpa is not None and minimum_kpa is not None  ->  needs_kpa is not None",
+    ): NEEDS,
 }

@@ -214,6 +214,14 @@ def test_seats_are_counted_when_their_zone_is_confirmed() -> None:
     assert (world.shown.seats_up, world.shown.seats_to_turn_up) == (1, 3)
 
 
+def test_a_seat_map_that_is_kept_is_told_zone_by_zone() -> None:
+    world = reach(State.PART_HELD)
+    assert world.send(Name.RETAKE_PLAN) is None
+    assert [(zone.name, zone.kept) for zone in world.shown.zones] == [("A", True), ("B", True)]
+    assert world.send(Name.CONFIRM_ZONE, zone="B") is None
+    assert [(zone.name, zone.kept) for zone in world.shown.zones] == [("A", True), ("B", False)]
+
+
 def test_inputs_are_those_that_are_wired() -> None:
     world = reach(State.READY)
     assert set(world.shown.inputs) == INPUTS
