@@ -24,6 +24,9 @@ logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
 
 _LARGEST_BYTES = 64 * 1024 * 1024
 _FLAT_MM = 0.01  # heights that differ by less are rounding
+# $INSUNITS, DXF reference.  21 and 22: US survey foot and inch, 1200/3937 m (NIST SP 811, B.6).
+_UNITS_MM = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0, 9: 0.0254, 10: 914.4, 13: 0.001,
+             14: 100.0, 21: 1200e3 / 3937.0, 22: 100e3 / 3937.0}  # fmt: skip
 _DEEPEST = 16  # blocks in blocks
 _BESIDE = {"TEXT", "MTEXT", "DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "POINT",
            "LEADER", "MULTILEADER", "ATTDEF", "ATTRIB", "VIEWPORT", "HATCH", "MPOLYGON", "XLINE",
@@ -64,17 +67,13 @@ def read_dxf(path: Path) -> Drawing:
 
 def _scale(name: str, drawing: Any) -> tuple[float, bool]:
     """mm per drawing unit from $INSUNITS (DXF reference, header variables); 0 is taken as mm."""
-    from ezdxf import units
-
     code = int(drawing.header.get("$INSUNITS", 0))
     if code == 0:
         return 1.0, True
-    try:
-        factor = units.conversion_factor(units.InsertUnits(code), units.InsertUnits.Millimeters)
-    except (ValueError, KeyError, TypeError):
+    if code not in _UNITS_MM:
         text = f"has the unknown unit {code} in $INSUNITS: save it in mm"
-        raise bad_drawing(name, text) from None
-    return float(factor), False
+        raise bad_drawing(name, text)
+    return _UNITS_MM[code], False
 
 
 @dataclass(slots=True)

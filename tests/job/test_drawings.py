@@ -105,9 +105,15 @@ def test_every_release_gives_the_same_panel(tmp_path: Path, release: str, fmt: s
     assert blank.units_assumed is (release == "R12")
 
 
-@pytest.mark.parametrize(("units", "mm"), [(1, 25.4), (2, 304.8), (5, 10.0), (6, 1000.0)])
+@pytest.mark.parametrize(
+    ("units", "mm"),
+    [(1, 25.4), (2, 304.8), (5, 10.0), (6, 1000.0), (9, 0.0254), (13, 0.001), (21, 304.800610)],
+)
 def test_curves_stay_true_in_inches_feet_and_metres(tmp_path: Path, units: int, mm: float) -> None:
-    """A circle of 300 mm radius: every chord lies within 0.01 mm of it, whatever the unit."""
+    """A circle of 300 mm radius: every chord lies within 0.01 mm of it, whatever the unit.
+
+    Units 9, 13, 21: mils, microns, US survey feet (NIST SP 811, B.8: 3.048 006 E-01 m).
+    """
     blank = dxf(tmp_path, lambda space: space.add_circle((0, 0), 300.0 / mm), units=units)
     assert sagitta(blank.shape, 300.0) <= CHORD_MM
     assert blank.shape.area == pytest.approx(math.pi * 300.0**2, rel=1e-4)
