@@ -64,17 +64,17 @@ class Watch:
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """What stands long enough.  Every flag is "no" until shown otherwise."""
+    """What stands long enough."""
 
-    start_held: bool = False
-    lost: bool = False  # under the loss ratio
-    collapsed: bool = False  # far under it, or falling fast
-    far_apart: bool = False  # two gauges, in the cut
-    agree: bool = False
-    warns_low: bool = False
-    warns_falling: bool = False
-    vented: bool = False
-    loss_timed: bool = False  # the delay of a loss runs
+    start_held: bool
+    lost: bool  # under the loss ratio
+    collapsed: bool  # far under it, or falling fast
+    far_apart: bool  # two gauges, in the cut
+    agree: bool
+    warns_low: bool
+    warns_falling: bool
+    vented: bool
+    loss_timed: bool  # the delay of a loss runs
 
     @property
     def loses(self) -> bool:
