@@ -140,6 +140,8 @@ ROWS = (
         t.screen_age_s, SCREEN_SILENT_S, "s"), own=Event.SCREEN_LOST),
     Permissive("inputs_known", lambda t: t.lines.known, own=Event.IO_LOST),
     Permissive("key_off", lambda t: t.key_on is False, own=Event.KEY_ON),
+    Permissive("stop_chain_closed", lambda t: t.lines.said("stop_healthy") is True,
+               there=lambda t: "stop_healthy" in t.site.inputs),
     Permissive("contacts_as_written", _contacts, lambda t: (
         t.wrong_for_s, CONTACT_WRONG_S, "s"), own=Event.CONTACT_WRONG),
     Permissive("gauge_fresh", lambda t: t.seen.fresh, lambda t: (

@@ -19,9 +19,9 @@ from kiosk.interlock.states import State
 # Order in which they are shown: the list fixed for screen and log.
 ORDER = (
     "self_test", "log_has_room", "log_committing", "screen_there", "inputs_known", "key_off",
-    "contacts_as_written", "gauge_fresh", "gauge_good", "gauge_plausible", "gauges_agree",
-    "gauge_in_date", "minimum_known", "seats_confirmed", "part_confirmed", "alarms_clear",
-    "no_service", "signed_on", "hold_enough", "hold_settled", "asked",
+    "stop_chain_closed", "contacts_as_written", "gauge_fresh", "gauge_good", "gauge_plausible",
+    "gauges_agree", "gauge_in_date", "minimum_known", "seats_confirmed", "part_confirmed",
+    "alarms_clear", "no_service", "signed_on", "hold_enough", "hold_settled", "asked",
 )  # fmt: skip
 SITE_ROWS = {"gauge_in_date", "signed_on"}  # only where there is something to judge
 
@@ -120,6 +120,7 @@ BREAKS = (
     Break("screen_there", "no screen holds the right to command", _set("screen", None)),
     Break("inputs_known", "the module does not answer", _set("io", False)),
     Break("key_off", "the maker's key is on", _input("key_bypass", True)),
+    Break("stop_chain_closed", "the stop chain is open", _input("stop_healthy", False)),
     Break("contacts_as_written", "a contact is closed unasked", _stick("hold_healthy", True), 0.55),
     Break("contacts_as_written", "the feedback says closed", _feedback, 0.55),
     Break("contacts_as_written", "the module does not answer", _set("io", False)),
@@ -265,7 +266,12 @@ def test_it_is_the_only_one_that_objects(row: Break) -> None:
 
 # What no single cause can leave alone.
 FOLLOWS = {
-    "the module does not answer": {"inputs_known", "key_off", "contacts_as_written"},
+    "the module does not answer": {
+        "inputs_known",
+        "key_off",
+        "stop_chain_closed",
+        "contacts_as_written",
+    },
     "no sample for 0.5 s": {"hold_enough", "hold_settled"},
     "only silence for 0.5 s": {"hold_enough", "hold_settled"},
     "the device calls its value out of range": {"gauge_plausible"},
@@ -404,6 +410,26 @@ def test_a_key_that_is_not_wired_is_off_and_one_that_is_not_known_is_not() -> No
     assert "key_off" in world.unmet()
 
 
+def test_a_stop_chain_that_is_not_wired_is_no_condition() -> None:
+    """As in table 8.2's "if fitted": nothing is claimed of what no wire tells."""
+    world = reach(State.READY, site=site_of(inputs=INPUTS - {"stop_healthy"}))
+    assert "stop_chain_closed" not in {row.code for row in world.shown.permissives}
+
+
+def test_inputs_that_all_went_low_in_the_cut_lead_to_no_ready() -> None:
+    """A dead supply of the inputs reads as off everywhere: no program, no standstill, no stop
+    chain.  Inputs that mean "true when energised" say so (docs/wiring.md).
+    """
+    world = reach(State.CUTTING)
+    world.stuck["contact_feedback"] = False
+    world.inputs = dict.fromkeys(world.inputs, False)
+    world.step()
+    assert world.outputs == (False, False)
+    world.run(5.0)
+    assert (world.state, world.outputs) == (State.CHECKING, (False, False))
+    assert "stop_chain_closed" in world.unmet()
+
+
 def test_a_gap_in_the_samples_starts_the_proof_again() -> None:
     world = reach(State.CHECKING)
     world.set_ratio(1.5)
@@ -444,8 +470,9 @@ def said(world: World) -> dict[str, tuple[object, object, str]]:
 
 def test_each_says_the_number_that_it_was_judged_by_and_the_limit() -> None:
     world = everything(State.READY)
-    plain = {"self_test", "inputs_known", "key_off", "gauge_good", "seats_confirmed",
-             "part_confirmed", "alarms_clear", "no_service", "signed_on", "asked"}  # fmt: skip
+    plain = {"self_test", "inputs_known", "key_off", "stop_chain_closed", "gauge_good",
+             "seats_confirmed", "part_confirmed", "alarms_clear", "no_service", "signed_on",
+             "asked"}  # fmt: skip
     approx = pytest.approx
     assert said(world) == {
         **dict.fromkeys(plain, (None, None, "")),

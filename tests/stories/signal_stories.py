@@ -87,7 +87,8 @@ STORIES = (
     ),
     Story(
         "supply of all inputs fails in the cut", "cut",
-        lambda bench: bench.fault("inputs_dead"), OPEN, seen=held,
+        lambda bench: bench.fault("inputs_dead"), OPEN, ("CHECKING",),
+        lambda bench: held(bench) and "stop_chain_closed" in bench.unmet(), stays=5.0,
         end=lambda bench, _: bench.fault("inputs_dead", on=False), back=signals_back,
     ),
     Story(
