@@ -205,6 +205,7 @@ def must_pass(
     files: list[str], jobs: int
 ) -> tuple[dict[str, float], dict[str, set[tuple[str, int]]]]:
     """Leave when the tests fail without any change: then nothing can be said of a mutant."""
+    jobs = min(jobs, len(files))
     parts = [COPY / f"covered{number}.pickle" for number in range(jobs)]
     running = [fork(follow, files[n::jobs], part) for n, part in enumerate(parts)]
     ends = [os.waitpid(pid, 0)[1] for pid in running]
