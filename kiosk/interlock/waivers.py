@@ -83,7 +83,7 @@ def _note_bypass(turn: Turn, made: Bypass, change: str) -> None:
 
 def _forbids_shelf(turn: Turn, alarm: Alarm) -> str | None:
     people = turn.facts.people
-    if alarm.priority not in SHELF_S or alarm.latched:
+    if alarm.priority not in SHELF_S:
         return "never_shelved"
     if alarm.priority == 2 and people.role != "supervisor":
         return "needs_supervisor"

@@ -59,6 +59,10 @@ EQUAL: dict[tuple[str, str], str] = {
         "move.event is Event.FIRST_ROUND",
     ): CAME_THERE + "what else its callers ask leads the first round into HOLD LOST",
     (
+        "waivers",
+        "not isinstance(check, str) or check not in CODES  ->  check not in CODES",
+    ): "equal: CODES holds only words",
+    (
         "publish",
         "needs_kpa is not None and minimum_kpa is not None  ->  "
         "needs_kpa is not None or minimum_kpa is not None",

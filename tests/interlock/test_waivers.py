@@ -12,6 +12,7 @@ import pytest
 from interlock_world import INPUTS, World, reach, site_of
 
 from kiosk.interlock import permissives
+from kiosk.interlock.alarm_rows import ROWS
 from kiosk.interlock.commands import BYPASS_REASONS, COMMENT_CAP, SHELVE_REASONS, Name
 from kiosk.interlock.facts import PeopleFacts
 from kiosk.interlock.snapshot import ShelvedShown
@@ -350,6 +351,27 @@ def test_only_priority_1_on_the_list_leaves_nothing_to_shelve() -> None:
 def test_only_an_alarm_on_the_list_is_shelved(alarm: object) -> None:
     world = noted()
     assert world.send(N.SHELVE, alarm=alarm, reason="other") == "bad_arguments"
+
+
+def test_what_latches_is_of_the_first_priority_and_so_never_shelved() -> None:
+    assert {row.priority for row in ROWS if row.latches} == {1}
+
+
+def test_what_can_never_be_shelved_is_told_before_a_reason_is_asked_for() -> None:
+    world = signed(S.HOLD_LOST, "supervisor")
+    assert shelve(world, "A01", None) == "never_shelved"
+
+
+def test_of_two_alarms_the_one_on_the_shelf_is_put_back_and_not_shelved_again() -> None:
+    world = noted("supervisor")
+    world.inputs["on_battery"] = True
+    world.run(61.0)
+    (other,) = world.alarms() - {"A20"}
+    assert world.send(N.UNSHELVE, alarm="A20") == "not_now"
+    assert shelve(world, "A20") is None
+    assert world.send(N.UNSHELVE, alarm=other) == "bad_arguments"
+    assert shelve(world, "A20") == "bad_arguments"
+    assert world.send(N.UNSHELVE, alarm="A20") is None
 
 
 def test_a_shelved_alarm_is_not_shelved_again() -> None:
