@@ -7,7 +7,7 @@ Not part of the test run.  Every comparison, "and"/"or", "not", condition, numbe
 sum and bare call in ``kiosk/interlock`` is changed on its own in memory, and tests of this folder
 are run in a forked process until one fails.  First only the running function is changed, for some
 tests that run the changed line; what these do not notice is imported anew with its change, for all
-tests that run the line, or for all where none does.  What noticed a neighbour is tried first.
+tests.  What noticed a neighbour is tried first.
 
 Works on a copy, so that files may be edited meanwhile.  A mutant that no test notices is
 printed with its line and counted; the exit status is 1 when there is one.  What ``EQUAL`` names is
@@ -98,10 +98,13 @@ class Map:
         return list(chosen)
 
     def every(self, mutant: Mutant) -> list[str]:
-        """All that run a changed line; all there are where no test does, but the import may."""
+        """All tests, those that run a changed line first.
+
+        The others count too: a world that one test has brought somewhere is used again by others.
+        """
         lines = range(mutant.line, mutant.last + 1)
         some = {test for line in lines for test in self._of.get((mutant.module, line), ())}
-        return [test for test in self._all if test in some] if some else self._all
+        return sorted(self._all, key=lambda test: test not in some)
 
     def near_limit_s(self, mutant: Mutant) -> int:
         """Seconds of the processor for ``tests``: much more than they took."""
@@ -143,8 +146,7 @@ def follow(files: list[str], part: Path) -> int:
 
 
 def run_tests(mutant: Mutant, covered: Map, noticers: Noticers) -> int:
-    """The exit status of the tests in this process: of those that run the changed lines, or all
-    where the change acts when the module is imported."""
+    """The exit status of the tests in this process, the likely ones first."""
     resource.setrlimit(resource.RLIMIT_CPU, (covered.limit_s, covered.limit_s))
     sys.meta_path.insert(0, Hand(mutant))
     from ordered import Ordered
