@@ -1,0 +1,113 @@
+"""What a cycle's summary counts, from the start of its cut to its end: docs/log.md.
+
+Each test calls the rule itself on the turn that begins now.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from interlock_world import World, kpa_of, reach
+
+from kiosk.interlock import cycle
+from kiosk.interlock.events import Event
+from kiosk.interlock.memory import Cycle
+from kiosk.interlock.states import State
+from kiosk.interlock.step import look_at
+from kiosk.interlock.turn import Turn
+
+OPEN = Cycle(id="e1-1", minimum_kpa=40.0, start_kpa=49.0)
+
+
+def turn_in(state: State, world: World | None = None, **memory: Any) -> Turn:
+    """A turn that begins in a state, 1 s after the last one, at R = 1.5."""
+    world = reach(State.CUTTING) if world is None else world
+    told = {"cycle": OPEN, "last_s": world.now_s - 1.0, **memory, "state": state}
+    return look_at(replace(world.memory, **told), world.facts(), world.utc)
+
+
+def cut_s(turn: Turn) -> float:
+    cycle.follow(turn)
+    assert turn.memory.cycle is not None
+    return turn.memory.cycle.cutting_s
+
+
+def test_time_counts_from_the_second_step_of_the_cut_to_its_last() -> None:
+    """A step belongs to the state it began in."""
+    assert cut_s(turn_in(State.CUTTING)) == pytest.approx(1.0)
+    assert cut_s(turn_in(State.LOW_HOLD)) == pytest.approx(1.0)
+    assert cut_s(turn_in(State.CUTTING, last_s=None)) == 0.0
+    assert cut_s(turn_in(State.HOLD_LOST)) == 0.0
+    began = turn_in(State.PERMIT)
+    began.put(state=State.CUTTING)
+    assert cut_s(began) == 0.0
+    ended = turn_in(State.CUTTING)
+    ended.put(state=State.PAUSED)
+    assert cut_s(ended) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("state", "running", "counts"),
+    [
+        (State.CUTTING, True, True),
+        (State.LOW_HOLD, True, True),
+        (State.HOLD_LOST, True, True),
+        (State.HOLD_LOST, False, False),
+        (State.NO_PERMIT, True, False),
+        (State.PAUSED, False, False),
+        (State.CHECKING, False, False),
+    ],
+)
+def test_the_lowest_hold_is_that_of_the_cut_and_of_a_loss_until_it_stops(
+    state: State, running: bool, counts: bool
+) -> None:
+    world = reach(State.CUTTING)
+    world.inputs["cycle_running"] = running
+    turn = turn_in(state, world)
+    cycle.follow(turn)
+    assert turn.memory.cycle is not None
+    lowest = turn.memory.cycle.lowest_ratio
+    assert lowest == (pytest.approx(1.5) if counts else None)
+
+
+def test_the_step_that_begins_a_cut_counts_for_the_lowest_hold() -> None:
+    turn = turn_in(State.PERMIT)
+    turn.put(state=State.CUTTING)
+    cycle.follow(turn)
+    assert turn.memory.cycle is not None
+    assert turn.memory.cycle.lowest_vacuum_kpa == pytest.approx(kpa_of(1.5))
+
+
+def test_without_a_cycle_nothing_is_counted() -> None:
+    turn = turn_in(State.CUTTING, cycle=None)
+    cycle.follow(turn)
+    cycle.mark_start(turn)
+    cycle.mark_worst(turn, State.HOLD_LOST)
+    assert turn.memory.cycle is None
+
+
+def test_a_cycle_keeps_its_first_start_and_its_first_latched_state() -> None:
+    turn = turn_in(State.CUTTING, cycle=replace(OPEN, start_vacuum_kpa=70.0))
+    cycle.mark_start(turn)
+    cycle.mark_worst(turn, State.NO_PERMIT)
+    cycle.mark_worst(turn, State.HOLD_LOST)
+    cycle.mark_worst(turn, State.CUTTING)
+    assert turn.memory.cycle is not None
+    assert (turn.memory.cycle.start_vacuum_kpa, turn.memory.cycle.worst) == (70.0, "no_permit")
+
+
+def test_a_start_without_a_value_is_not_told() -> None:
+    world = reach(State.CUTTING)
+    turn = turn_in(State.CUTTING, world)
+    turn.seen = replace(turn.seen, deciding=None)
+    cycle.mark_start(turn)
+    assert turn.memory.cycle == OPEN
+
+
+def test_time_is_told_to_the_millisecond() -> None:
+    turn = turn_in(State.CUTTING, cycle=replace(OPEN, cutting_s=1.23456))
+    cycle.close_cycle(turn, Event.NEXT_PART)
+    assert (turn.notes[-1].data["cutting_s"], turn.notes[-1].data["result"]) == (1.235, "done")
+    assert turn.memory.cycle is None
