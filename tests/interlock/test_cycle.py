@@ -111,3 +111,12 @@ def test_time_is_told_to_the_millisecond() -> None:
     cycle.close_cycle(turn, Event.NEXT_PART)
     assert (turn.notes[-1].data["cutting_s"], turn.notes[-1].data["result"]) == (1.235, "done")
     assert turn.memory.cycle is None
+
+
+def test_a_value_that_does_not_come_leaves_the_lowest_as_it_is() -> None:
+    known = replace(OPEN, lowest_ratio=1.1, lowest_vacuum_kpa=47.0)
+    turn = turn_in(State.CUTTING, cycle=known)
+    turn.seen = replace(turn.seen, deciding=None, ratio=None)
+    cycle.follow(turn)
+    assert turn.memory.cycle is not None
+    assert (turn.memory.cycle.lowest_ratio, turn.memory.cycle.lowest_vacuum_kpa) == (1.1, 47.0)
