@@ -53,7 +53,7 @@ LEFT_OUT = {"__init__", "commands", "decision", "facts", "reading", "states", "s
 ORDER = (
     "born", "table", "main_path", "docs", "window", "two_gauges", "permissives", "forbids",
     "commands", "waivers", "stories", "alarms", "doubts", "publish", "order", "moves", "step",
-    "trend", "limits", "alarm_rows", "signals", "turn", "watch", "cycle",
+    "trend", "limits", "alarm_rows", "signals", "turn", "watch", "cycle", "measure",
 )  # fmt: skip
 PART = 0.03  # of the time of all tests, for those that are tried before all others
 
