@@ -12,7 +12,8 @@ import pytest
 from interlock_world import TWO_GAUGES, kpa_of, plan_of, site_of
 
 from kiosk.interlock.facts import GaugeSetting, PlanFacts
-from kiosk.interlock.measure import gauge_now, minimum_of, see
+from kiosk.interlock.measure import Seen, gauge_now, minimum_of, see
+from kiosk.interlock.reading import Why
 from kiosk.interlock.trend import NEVER, Slope, Trend, Turn
 from kiosk.interlock.window import Window
 from kiosk.limits import Limits
@@ -108,3 +109,45 @@ def test_the_vacuum_at_the_part_is_that_of_the_table_and_known_of_every_gauge_th
     both = site_of(gauges=(TABLE, replace(TABLE, name="pump")))
     seen = see(both, {"table": shows(60.0), "pump": shows(80.0)}, plan_of(), 100.0)
     assert seen.vacuum_kpa == 80.0  # whatever is left there holds the part
+
+
+def one(window: Window, **site: object) -> Seen:
+    return see(site_of(**site), {"table": window}, plan_of(), 100.0)
+
+
+@pytest.mark.parametrize(
+    ("slope", "age_s", "settled"),
+    [(0.49, 0.0, True), (-0.49, 0.0, True), (0.5, 0.0, False), (-0.5, 0.0, False),
+     (None, 0.0, False), (0.1, 0.5, False)],
+)  # fmt: skip
+def test_settled_is_a_fresh_value_that_moves_slower_than_half_a_kpa_a_second(
+    slope: float | None, age_s: float, settled: bool
+) -> None:
+    window = replace(shows(63.0, 100.0 - age_s), settling_kpa_per_s=slope)
+    assert one(window).settled is settled
+
+
+@pytest.mark.parametrize(
+    ("fault", "good", "plausible"),
+    [(None, True, True), (Why.SILENT, True, True), (Why.GARBLED, True, True),
+     (Why.BROKEN, False, True), (Why.OUT_OF_RANGE, False, False)],
+)  # fmt: skip
+def test_a_line_is_judged_by_age_and_a_gauge_by_what_it_says_of_itself(
+    fault: Why | None, good: bool, plausible: bool
+) -> None:
+    seen = one(replace(shows(63.0), fault=fault))
+    assert (seen.good, seen.plausible) == (good, plausible)
+    never = one(Window(fault=fault))
+    assert (never.good, never.plausible) == (False, False)
+
+
+def test_a_gauge_at_the_pump_alone_stands_for_the_part() -> None:
+    site = site_of(gauges=(TWO_GAUGES[1],))
+    assert see(site, {"pump": shows(66.0)}, plan_of(), 100.0).vacuum_kpa == 66.0
+
+
+def test_gauges_are_apart_only_where_there_are_two_and_a_plan() -> None:
+    site, windows = site_of(gauges=TWO_GAUGES), {"table": shows(60.0), "pump": shows(80.0)}
+    assert see(site, windows, None, 100.0).apart_kpa is None
+    assert see(site, windows, plan_of(minimum_kpa=None), 100.0).apart_kpa is None
+    assert one(shows(60.0)).apart_kpa is None
