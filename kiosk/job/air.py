@@ -29,6 +29,7 @@ class Air:
     """Expected vacuum at table and pump inlet, and the drop from the table to the worst cup.
 
     ``piped`` is False when no pipes are in the site file: then no drop comes from it.
+    ``branched``: the passage from the table to a cup is in it.
     """
 
     table_kpa: float
@@ -36,6 +37,7 @@ class Air:
     branch_kpa: float
     flow_m3_h: float
     piped: bool
+    branched: bool
 
     def reading_kpa(self, role: str) -> float:
         """What a gauge of this role should read."""
@@ -68,6 +70,7 @@ def air_of(
         branch_kpa=max(_branch_pa(site, own, point.table_pa, air_pa) for own in per_cup) / 1e3,
         flow_m3_h=point.flow_m3_s / _M3_H,
         piped=bool(pipes),
+        branched=site.cup.branch_bore_mm is not None,
     )
 
 

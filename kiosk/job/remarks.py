@@ -22,6 +22,7 @@ from kiosk.job.pins import fixture_findings, pin_findings
 from kiosk.job.plan import Finding, Flex
 from kiosk.job.program import Program
 from kiosk.job.program_remarks import program_findings
+from kiosk.job.supply import ASSUMED_DROP_KPA
 from kiosk.job.zero import doubtful_zero
 from kiosk.site import Site
 
@@ -217,8 +218,8 @@ class Remarks:
              f"No gauge in the site file: a gauge error of {supply.deciding.error_kpa:.1f} kPa "
              "is assumed."),
             (supply.drop_assumed, "assumed_drop",
-             f"No air model and no drop_kpa: a drop of {supply.deciding.drop_kpa:.1f} kPa "
-             "is assumed."),
+             f"No drop_kpa, and no pipes with the cup's branch_length_m and branch_bore_mm: a drop "
+             f"of {ASSUMED_DROP_KPA:.1f} kPa from the table to the cups is assumed."),
             (site.pump is None, "no_pump",
              f"No pump in the site file: at most {self.ceiling_kpa:.1f} kPa is counted on."),
             (site.pump is not None and not site.pipes, "no_air_model",

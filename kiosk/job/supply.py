@@ -12,7 +12,7 @@ from kiosk.site import GaugeSite, Site
 from kiosk.units import air_pressure_kpa
 
 ASSUMED_ERROR_KPA = 1.0  # of a gauge that the site file does not name
-ASSUMED_DROP_KPA = 2.0  # without an air model or a stated drop
+ASSUMED_DROP_KPA = 2.0  # from the table to the worst cup, when nothing tells it
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +38,15 @@ class Supply:
         return rows[0] if rows else Allowance("", self._drop_kpa("table"), ASSUMED_ERROR_KPA)
 
     def _drop_kpa(self, role: str) -> float:
-        """From the air model, but never less than the shop has stated."""
+        """From the air model, but never less than the shop has stated.
+
+        Pipes end at the table: without the passage from there to the cups that drop is assumed.
+        """
         stated = self.site.limits.drop_kpa
-        if self.air is not None and self.air.piped:
-            return max(self.air.drop_kpa(role), stated or 0.0)
-        return ASSUMED_DROP_KPA if stated is None else stated
+        if self.air is None or not self.air.piped:
+            return ASSUMED_DROP_KPA if stated is None else stated
+        assumed_kpa = ASSUMED_DROP_KPA if self.drop_assumed else 0.0
+        return max(self.air.drop_kpa(role) + assumed_kpa, stated or 0.0)
 
     def levels(self, model_kpa: float | None) -> Levels | None:
         """What the deciding gauge must show for a minimum; None when no vacuum holds."""
@@ -65,8 +69,9 @@ class Supply:
 
     @property
     def drop_assumed(self) -> bool:
-        """True when neither pipes nor a stated drop are in the site file."""
-        return self.site.limits.drop_kpa is None and (self.air is None or not self.air.piped)
+        """True when the site file has no stated drop, and no pipes or no passage to the cups."""
+        modelled = self.air is not None and self.air.piped and self.air.branched
+        return self.site.limits.drop_kpa is None and not modelled
 
     @property
     def air_kpa(self) -> float:

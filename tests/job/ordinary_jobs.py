@@ -31,6 +31,8 @@ seal_diameter_mm = {seal}
 outer_diameter_mm = {outer}
 seat_diameter_mm = {seat}
 lift_mm = 26.0
+branch_length_m = 0.1
+branch_bore_mm = 10.0
 [air]
 altitude_m = 100.0
 [pump]
