@@ -36,6 +36,8 @@ _SLOT_SHARE = 0.85  # a width above this share of the diameter is counted as a f
 class Bite:
     """What one move cuts.  ``width_mm`` None: a full slot.
 
+    ``width_mm`` of a ball or vee is the diameter times the share that is cut of the width it has
+    at the top of its cut: the arc of engagement goes with that.
     ``first``, ``last``: shares of the move between which material is met: from when the front of
     the cutter reaches the first of it until the axis has passed the last.  ``bottom_mm`` is the
     lowest material touched and ``top_mm`` the highest, from the underside.  ``side``: +1 when the
@@ -147,9 +149,11 @@ def _measured(
         return
     begin = np.flatnonzero(np.diff(pairs.move, prepend=-1))
     move = pairs.move[begin]
-    right = radius + np.maximum.reduceat(pairs.side, begin)
-    left = radius - np.minimum.reduceat(pairs.side, begin)
+    half = edge_radius(tool, np.maximum.reduceat(height - pairs.tip, begin))
+    right = half + np.maximum.reduceat(pairs.side, begin)
+    left = half - np.minimum.reduceat(pairs.side, begin)
     width = np.where(cored[move], np.minimum(right, left), rim_only) + 1.5 * cell
+    width *= radius / half
     slot = width >= _SLOT_SHARE * tool.diameter_mm
     side = np.where(slot | ~cored[move], 0, np.where(left < right, 1, -1))
     depth = np.maximum.reduceat(height - np.maximum(pairs.tip, 0.0), begin)
@@ -169,10 +173,16 @@ def width_at(tool: Tool, above_tip_mm: float) -> float:
     """Width of the cutter at a height above its tip, mm; 0 below the tip."""
     if above_tip_mm < 0.0:
         return 0.0
+    return 2.0 * float(edge_radius(tool, np.array([above_tip_mm]))[0])
+
+
+def edge_radius(tool: Tool, above_tip_mm: FloatArray) -> FloatArray:
+    """Radius of the cutter at heights above its tip, none below it, mm."""
     radius = tool.diameter_mm / 2.0
-    if tool.kind == "ball" and above_tip_mm < radius:
-        return 2.0 * math.sqrt(above_tip_mm * (tool.diameter_mm - above_tip_mm))
+    if tool.kind == "ball":
+        above = np.minimum(above_tip_mm, radius)
+        return np.asarray(np.sqrt(above * (tool.diameter_mm - above)), dtype=np.float64)
     if tool.kind == "vee":
         slope = math.tan(math.radians(tool.point_deg) / 2.0)
-        return min(2.0 * above_tip_mm * slope, tool.diameter_mm)
-    return tool.diameter_mm
+        return np.minimum(above_tip_mm * slope, radius)
+    return np.full_like(above_tip_mm, radius)

@@ -33,7 +33,8 @@ class Sweeps:
 
     ``move``: which move, ascending; ``cell``: which cell, row by row; ``share``: of the move at
     the point nearest to the cell; ``reach``: distance to it; ``side``: signed distance from the
-    line of motion; ``tip``: height of the tip there; ``floor``: what the cutter leaves.
+    line of motion; ``tip``: height of the tip there; ``floor``: what the cutter leaves: a flat end
+    at the lowest that it stands at over the cell, a ball or vee at that nearest point.
     """
 
     move: IntArray
@@ -62,7 +63,8 @@ def sweeps_of(tool: Tool, starts: FloatArray, ends: FloatArray, cells: Cells) ->
     dx, dy = along[move].T
     x, y = cells.x[column] - starts[move, 0], cells.y[row] - starts[move, 1]
     square = np.where(still, 1.0, length)[move] ** 2
-    share = np.clip((x * dx + y * dy) / square, 0.0, 1.0)
+    nearest = (x * dx + y * dy) / square
+    share = np.clip(nearest, 0.0, 1.0)
     share[still[move]] = 1.0
     stop = np.where(still[move], 0.0, share)
     reach = np.hypot(x - stop * dx, y - stop * dy)
@@ -70,10 +72,17 @@ def sweeps_of(tool: Tool, starts: FloatArray, ends: FloatArray, cells: Cells) ->
     first, last = starts[:, 2], np.where(still, np.minimum(starts[:, 2], ends[:, 2]), ends[:, 2])
     tip = np.where(still[move], last[move], first[move] + share * (last - first)[move])
     floor = tip + profile(tool, reach)
+    sloping = (first != last)[move] & ~still[move]
+    if tool.kind not in _POINTED and sloping.any():
+        along_rim = np.sqrt(np.maximum(radius**2 - side**2, 0.0) / square)
+        lowest = nearest + np.where((last < first)[move], along_rim, -along_rim)
+        lowest = first[move] + np.clip(lowest, 0.0, 1.0) * (last - first)[move]
+        floor = np.where(sloping, lowest, floor)
     found = Sweeps(move, row * cells.x.size + column, share, reach, side, tip, floor)
     return found.take(reach <= radius)
 
 
+_POINTED = ("ball", "vee")
 _STILL_MM = 1e-6  # a shorter move goes straight down, or nowhere
 
 

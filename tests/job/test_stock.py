@@ -16,6 +16,7 @@ from kiosk.job.stock import Bite, Stock, width_at
 
 FLAT = Tool(1, "upcut", 10.0, 2, 30.0, None, "used", 90.0)
 BALL = Tool(2, "ball", 10.0, 2, 30.0, None, "used", 90.0)
+VEE = Tool(3, "vee", 10.0, 2, 0.0, None, "used", 90.0)
 THICK_MM = 20.0
 
 
@@ -118,6 +119,41 @@ def test_a_ball_leaves_what_a_flat_cutter_then_takes() -> None:
     assert float(stock.height[row, column]) == pytest.approx(expected, abs=1e-9)
 
 
+@pytest.mark.parametrize("tool", [BALL, VEE])
+@pytest.mark.parametrize("deep_mm", [0.6, 2.0, 4.0])
+def test_a_groove_of_a_pointed_cutter_is_a_full_slot_of_the_width_it_has_there(
+    tool: Tool, deep_mm: float
+) -> None:
+    """Both flanks are in the work, however little of the diameter is: neither side is free."""
+    z = THICK_MM - deep_mm
+    found = bite(fresh(), cut((-10.0, 50.0, z), (210.0, 50.0, z), tool))
+    assert (found.width_mm, found.side) == (None, 0)
+
+
+def test_a_side_cut_of_a_pointed_cutter_is_told_as_its_share_of_the_width_there() -> None:
+    """At 4 mm a vee of 90 deg is 8 mm wide.  2 mm beside such a groove the flanks cross 1 mm off
+    the axis: from there to 4 mm on the other side is cut, 5/8 of the width; of 10 mm 6.25.
+    """
+    stock = fresh()
+    bite(stock, cut((-10.0, 40.0, 16.0), (210.0, 40.0, 16.0), VEE))
+    found = bite(stock, cut((-10.0, 42.0, 16.0), (210.0, 42.0, 16.0), VEE))
+    assert found.width_mm is not None
+    assert 6.25 <= found.width_mm <= 8.5
+    assert found.side == 1
+
+
+@pytest.mark.parametrize("back", [False, True])
+def test_a_flat_cutter_stands_as_low_at_the_end_of_a_ramp_as_at_its_lowest(back: bool) -> None:
+    """A flat end reaches its radius of 5 mm behind the axis: lifted out, it meets nothing there."""
+    stock, low, high = fresh(), (140.0, 50.0, 12.0), (100.0, 50.0, 20.0)
+    if back:
+        bite(stock, cut((140.0, 50.0, 25.0), low))
+    bite(stock, cut(low, high) if back else cut(high, low))
+    assert stock.bite(cut(low, (140.0, 50.0, 30.0), rapid=True)) is None
+    beside = np.hypot(stock.x[None, :] - 140.0, stock.y[:, None] - 50.0) <= 5.0
+    assert stock.height[beside].max() == pytest.approx(12.0)
+
+
 def test_a_rapid_is_seen_but_takes_nothing_away() -> None:
     stock = fresh()
     move = cut((-10.0, 50.0, 14.0), (210.0, 50.0, 14.0), rapid=True)
@@ -145,8 +181,23 @@ def lowered_by(move: Cut, x: float, y: float) -> float | None:
     away = math.dist((x, y), (ax + share * (bx - ax), ay + share * (by - ay)))
     if away > 5.0:
         return None
-    tip = min(az, bz) if square == 0.0 else az + share * (bz - az)
-    return max(tip + (5.0 - math.sqrt(25.0 - away**2) if move.tool is BALL else 0.0), 0.0)
+    if square == 0.0 or move.tool is FLAT:
+        inside = (0.0, 1.0) if square == 0.0 else over(move, x, y)
+        return max(min(az + end * (bz - az) for end in inside) + rise(move, away), 0.0)
+    return max(az + share * (bz - az) + rise(move, away), 0.0)
+
+
+def rise(move: Cut, away: float) -> float:
+    return 5.0 - math.sqrt(25.0 - away**2) if move.tool is BALL else 0.0
+
+
+def over(move: Cut, x: float, y: float) -> tuple[float, float]:
+    """Shares of a move between which the axis is within 5 mm of a point: |a + s d - p|^2 = 25."""
+    (ax, ay, _), (bx, by, _) = move.start, move.end
+    d, p = np.array([bx - ax, by - ay]), np.array([ax - x, ay - y])
+    roots = np.roots([d @ d, 2.0 * d @ p, p @ p - 25.0]).real
+    first, last = np.clip(np.sort(roots), 0.0, 1.0).tolist()
+    return first, last
 
 
 def test_many_moves_at_once_find_and_leave_what_they_do_one_by_one() -> None:
