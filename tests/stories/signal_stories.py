@@ -43,7 +43,7 @@ def slow_signals(name: str, title: str) -> Story:
         title, "cut", lambda bench: bench.fault(name, "io"), OPEN, ("LOW HOLD", "HOLD LOST"),
         lambda bench: bench.alarm("A10") and held(bench), partial(cleared, name), signals_back,
         flicker=True,
-        note="the feed is held; contacts may open and close meanwhile: some writes arrive",
+        note="in feed hold; the contacts may open and close meanwhile: some writes arrive",
     )  # fmt: skip
 
 
@@ -129,7 +129,7 @@ STORIES = (
         ("CUTTING", "LOW HOLD", "CHECKING", "PAUSED"),
         lambda bench: bench.alarm("A12") or CONTACT in bench.unmet(), gone, signals_back,
         flicker=True,
-        note="told, and the feed is held; the pause that follows ends by itself in a new check",
+        note="told; the machine is in feed hold, and the pause ends by itself in a new check",
     ),
     Story(
         "machine restarted in the cut", "cut", restarted, OPEN,

@@ -17,7 +17,7 @@ from whole_rig import eventually, holdpoint
 from kiosk.demo.play import Missed
 
 OPEN, HELD, PERMIT_OPEN = (False, False), (True, True), (False, True)
-CONTACTS = {OPEN: "both open", HELD: "both held", PERMIT_OPEN: "START PERMIT open"}
+CONTACTS = {OPEN: "both open", HELD: "both closed", PERMIT_OPEN: "START PERMIT open"}
 TRIES = 3  # to begin: a plan is given up after 60 s, which a busy computer may need
 Act = Callable[[Bench], object]
 Asked = Callable[[Bench], bool]

@@ -38,7 +38,7 @@ def test_every_story_has_a_name_of_its_own() -> None:
 
 def test_the_table_counts_what_is_not_as_it_must_be() -> None:
     good = Told(STORIES[0], "both open", 0.9, "HOLD LOST", "chain whole", 1.0, ())
-    bad = Told(STORIES[1], "both held", None, "CUTTING", "", None, ("contacts",))
+    bad = Told(STORIES[1], "both closed", None, "CUTTING", "", None, ("contacts",))
     page = table({"A": [good, bad]}, "today")
     assert "2 stories; 1 not as they must be" in page
     assert f"- {STORIES[1].name}: contacts" in page
