@@ -23,7 +23,7 @@ from kiosk.job.part_table import (
 from kiosk.mistakes import Mistake
 from kiosk.site.specials import PIN_KINDS, read_pin
 from kiosk.site.types import Special
-from kiosk.toml_lines import Table, TomlFile, read_toml
+from kiosk.toml_lines import Table, TomlFile, bad_file, read_toml
 
 Point = tuple[float, float]
 Vector = tuple[float, float, float]
@@ -136,6 +136,8 @@ def load_job(path: Path, materials: tuple[str, ...] = ()) -> Job:
     """
     refuse_other_kinds(path)
     file = read_toml(path)
+    if "grid" in file.values and "part" not in file.values:
+        raise bad_file(file.name, "this is a site file: give it after --site, and a job file here")
     whole = Table(file)
     job = _read_job(whole, path.parent, materials)
     whole.done()
@@ -298,7 +300,8 @@ def _read_tool(row: Table) -> Tool:
     row.done()
     if kind == "compression" and tool.upcut_length_mm is None:
         row.wrong("a compression cutter needs upcut_length_mm: add it", "kind")
-    if kind != "compression" and tool.upcut_length_mm is not None:
+    named = row.values.get("kind") in TOOL_KINDS
+    if named and kind != "compression" and tool.upcut_length_mm is not None:
         row.wrong(f'upcut_length_mm is for kind "compression", not "{kind}"', "upcut_length_mm")
     return tool
 

@@ -98,7 +98,7 @@ class Remarks:
             finding(
                 "outside_blank",
                 f"Line {line} cuts {away_mm:.0f} mm outside the blank. "
-                "Check the program's zero and the placement.",
+                "Check the program's zero, its units (G20, G21) and the placement.",
             )
         ]
 

@@ -15,7 +15,7 @@ from kiosk.site.types import Cup, GridSeat, Pipe, Pump, Site
 from kiosk.site.unfilled import refuse_unfilled
 from kiosk.site.upkeep import read_inspection
 from kiosk.site.wiring import read_gauges, read_io, refuse_shared_ports
-from kiosk.toml_lines import Table, read_toml
+from kiosk.toml_lines import Table, bad_file, read_toml
 
 LIPS = ("nitrile", "natural rubber", "polyurethane", "silicone")
 CONTACTS = ("lip", "stop")
@@ -39,6 +39,8 @@ def load_site(path: Path, *, unfinished: bool = False) -> Site:
     Raises ``BadInput`` with every mistake at once.
     """
     file = read_toml(path)
+    if "part" in file.values and "grid" not in file.values:
+        raise bad_file(file.name, "this is a job file: give a site file after --site")
     whole = Table(file)
     whole.whole("format", 1, 1)
     name, simulated = whole.text("name", longest=60), whole.flag("simulated")

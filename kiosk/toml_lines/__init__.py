@@ -7,7 +7,7 @@ key, and collects mistakes instead of stopping at the first.
 from __future__ import annotations
 
 from kiosk.toml_lines.lines import Comment, Where, comments_of, lines_of
-from kiosk.toml_lines.source import TomlFile, read_toml, toml_from
+from kiosk.toml_lines.source import TomlFile, bad_file, read_toml, toml_from
 from kiosk.toml_lines.table import Table
 
 __all__ = [
@@ -15,6 +15,7 @@ __all__ = [
     "Table",
     "TomlFile",
     "Where",
+    "bad_file",
     "comments_of",
     "lines_of",
     "read_toml",

@@ -174,7 +174,8 @@ class Table:
             return value
         near = _nearest(str(value), allowed)
         mend = wanted if near is None else f'"{near}"'
-        self.wrong(f"{key} is {_seen(value)}: write {mend}", key)
+        told = f'"{value[:40]}" is not known' if isinstance(value, str) else f"is {_seen(value)}"
+        self.wrong(f"{key} {told}: write {mend}", key)
         return allowed[0]
 
     def flag(self, key: str, default: Any = _MISSING) -> bool:

@@ -134,7 +134,7 @@ def test_all_mistakes_of_a_file_are_told_at_once_in_order(tmp_path: Path) -> Non
 
 def test_an_unknown_material_names_the_nearest(tmp_path: Path) -> None:
     with pytest.raises(
-        BadInput, match=r't\.job\.toml:9: material is text \("beach"\): write "beech"'
+        BadInput, match=r't\.job\.toml:9: material "beach" is not known: write "beech"'
     ):
         plan_of(tmp_path, JOB.replace('"mdf"', '"beach"'))
 

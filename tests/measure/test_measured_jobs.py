@@ -223,7 +223,7 @@ def test_a_material_of_the_shops_own_is_used_and_named(
     job.write_text(SLIDING.replace('"pmma"', '"our_pmma"'), encoding="utf-8")
     status = cli.main(["check", str(job), "--site", str(DEMO_SITE), "--data", str(tmp_path)])
     assert status == 2
-    assert 'material is text ("our_pmma")' in capsys.readouterr().err
+    assert 'material "our_pmma" is not known' in capsys.readouterr().err
     told, _ = check(capsys, job, tmp_path, "--materials", str(own))
     assert "own_material" in {row["code"] for row in told["findings"]}
     own.write_text(HEAD + block.replace("material.pmma", "material.our_pmma") + "\n# more\n")

@@ -97,7 +97,7 @@ WRONG = [
     (PULL, "mean = 0.5846", "mean = 0.65", 19, "the readings give 0.5841"),
     (PULL, "used = 0.40", "used = 0.58", 20, "more than the repeats allow: write at most 0.414"),
     (PULL, "used = 0.40", "used = 0.40\nangles_deg = [3.0]", 21, 'unknown key "angles_deg"'),
-    (CUT, 'material = "particleboard"', 'material = "granite"', 3, "material is text"),
+    (CUT, 'material = "particleboard"', 'material = "granite"', 3, '"granite" is not known'),
     (CUT, 'edge = "sharp"', 'edge = "sharp"\ngrain = "across"', 5, "leave grain out"),
     (CUT, '"particleboard"', '"oak"', 2, '"grain" is missing'),
     (CUT, '"particleboard"\n', '"oak"\ngrain = "along"\n', 4, 'write "across"'),
