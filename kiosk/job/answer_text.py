@@ -36,9 +36,12 @@ def _levels(plan: Plan) -> list[str]:
     most, source = plan.ceiling_kpa, "80 % of the air here"
     if plan.predicted_kpa is not None:
         most, source = plan.predicted_kpa, "expected from pump and pipes"
+    start, cut = "To start, the gauge must show", "In the cut, never below"
+    if plan.verdict != "holds":  # no number that looks like a way to start
+        start, cut = "Asked for at the start", "Asked for in the cut"
     return [
-        f"To start, the gauge must show  {plan.start_kpa:6.1f} kPa",
-        f"In the cut, never below        {plan.required_kpa:6.1f} kPa  ({taken})",
+        f"{start:<29}  {plan.start_kpa:6.1f} kPa",
+        f"{cut:<29}  {plan.required_kpa:6.1f} kPa  ({taken})",
         f"At the cups, at least          {plan.minimum_kpa:6.1f} kPa",
         f"The gauge can reach            {most:6.1f} kPa  ({source})",
     ]
