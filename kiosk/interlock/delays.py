@@ -12,6 +12,7 @@ SETTLE_SAMPLES = 10  # beside settle_s
 VENTED_SAMPLES = 10  # beside the 3 s of vented
 FALL_SAMPLES = 3  # beside the 250 ms of the fast fall
 ROBUST_SAMPLES = 6  # from here on one wild sample, first or last, does not move the median slope
+SOUND_S = 3.0  # before the proof: for how long gauges must be good, plausible and agree
 APART_SAMPLES = 3  # beside the delays of two gauges that disagree
 
 TINY_S = 1e-6  # so that 0.15 s in floats is 0.15 s

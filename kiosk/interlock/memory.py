@@ -85,6 +85,7 @@ class Memory:
     supply: Supply = field(default_factory=Supply)
     link: Link = field(default_factory=Link)
     standing: frozenset[Event] = frozenset()
+    sound_s: Mapping[str, float] = field(default_factory=dict)  # permissives: since when they hold
     alarms: tuple[Alarm, ...] = ()
     turning_s: Mapping[str, float] = field(default_factory=dict)  # alarms whose delay runs
     first_out: str | None = None

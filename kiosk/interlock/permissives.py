@@ -15,6 +15,7 @@ from kiosk.interlock.days import days_until
 from kiosk.interlock.events import Event
 from kiosk.interlock.snapshot import PermissiveShown
 from kiosk.interlock.states import State
+from kiosk.interlock.timer import reached
 from kiosk.interlock.turn import HELD_AFTER_PROOF, IN_CUT, Turn
 from kiosk.limits import (
     CONTACT_WRONG_S,
@@ -48,6 +49,7 @@ class Permissive:
     in_pause: bool = True  # also a condition for keeping the permit through a pause
     there: Callable[[Turn], bool] = _always  # whether this machine has what it is judged by
     bypassable: bool = False  # a supervisor may set it aside for one job
+    before_s: float = 0.0  # before the hold is proved: how long it must have held without a break
 
 
 def _self_test(turn: Turn) -> bool:
@@ -146,11 +148,11 @@ ROWS = (
         t.wrong_for_s, CONTACT_WRONG_S, "s"), own=Event.CONTACT_WRONG),
     Permissive("gauge_fresh", lambda t: t.seen.fresh, lambda t: (
         _oldest_s(t), t.limits.stale_s, "s")),
-    Permissive("gauge_good", _is_good),
+    Permissive("gauge_good", _is_good, before_s=delays.SOUND_S),
     Permissive("gauge_plausible", _is_plausible, lambda t: (
-        t.seen.vacuum_kpa, t.site.air_kpa, "kPa")),
+        t.seen.vacuum_kpa, t.site.air_kpa, "kPa"), before_s=delays.SOUND_S),
     Permissive("gauges_agree", lambda t: t.hold.agree, lambda t: (
-        t.seen.apart_kpa, GAUGES_APART_KPA, "kPa")),
+        t.seen.apart_kpa, GAUGES_APART_KPA, "kPa"), before_s=delays.SOUND_S),
     Permissive("gauge_in_date", _in_date, _over_d, in_pause=False, there=_has_due_date,
                bypassable=True),
     Permissive("minimum_known", lambda t: t.seen.minimum_kpa is not None, lambda t: (
@@ -180,7 +182,20 @@ def is_bypassed(row: Permissive, turn: Turn) -> bool:
 
 
 def _holds(row: Permissive, turn: Turn) -> bool:
-    return row.holds(turn) is True or is_bypassed(row, turn)
+    return (row.holds(turn) is True and _has_held(row, turn)) or is_bypassed(row, turn)
+
+
+def _has_held(row: Permissive, turn: Turn) -> bool:
+    """Whether it has held for its time; once the hold is proved none is asked."""
+    since_s = turn.memory.sound_s.get(row.code, turn.now_s)
+    return turn.state in HELD_AFTER_PROOF or reached(turn.now_s - since_s, row.before_s)
+
+
+def sound_since_s(turn: Turn) -> dict[str, float]:
+    """Since when each row that must have held for a time has held."""
+    before = turn.memory.sound_s
+    held = (row.code for row in ROWS if row.before_s and row.holds(turn) is True)
+    return {code: before.get(code, turn.now_s) for code in held}
 
 
 def unmet(turn: Turn) -> frozenset[str]:

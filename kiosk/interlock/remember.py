@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kiosk.interlock import supply
+from kiosk.interlock import permissives, supply
 from kiosk.interlock.states import State
 from kiosk.interlock.turn import Turn
 
@@ -13,6 +13,7 @@ def remember(turn: Turn) -> None:
     turn.put(
         last_s=turn.now_s,
         standing=frozenset(turn.standing),
+        sound_s=permissives.sound_since_s(turn),
         rose=memory.rose or (memory.part_confirmed and held is True),
         drawing_s=_drawing_s(turn),
         pause_left=memory.pause_left and turn.standstill is not True,

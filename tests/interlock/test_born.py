@@ -34,7 +34,7 @@ from kiosk.interlock.window import Window
 # What is not born None, empty or False.
 ELSE: dict[type[Any], dict[str, object]] = {
     Known: {"log_latched": True, "loss_ratio": 1.0, "loss_near": True},
-    Permissive: {"in_pause": True},
+    Permissive: {"in_pause": True, "before_s": 0.0},
     Memory: {"state": State.STARTING, "entered_s": 0.0, "seq": 0, "cycles": 0},
     Cycle: {"cutting_s": 0.0},
     Facts: {"loop_late_s": 0.0},

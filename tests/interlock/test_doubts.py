@@ -331,6 +331,7 @@ def test_a_zero_that_was_off_stays_off_until_it_was_seen_right() -> None:
     assert doubt(world).drifted
     world.run(0.3)
     assert not doubt(world).drifted
+    world.run(3.0)
     assert "gauge_good" not in world.unmet()
 
 

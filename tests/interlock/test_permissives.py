@@ -385,6 +385,7 @@ def test_a_latched_alarm_keeps_the_permit_back_until_it_is_reset() -> None:
 
 def test_a_silent_gauge_without_any_value_is_neither_good_nor_plausible() -> None:
     world = reach(State.STARTING)
+    world.run(3.0)
     assert {"gauge_fresh", "gauge_good", "gauge_plausible", "gauges_agree"} - world.unmet() == {
         "gauges_agree"
     }
@@ -441,6 +442,45 @@ def test_a_gap_in_the_samples_starts_the_proof_again() -> None:
     assert {"hold_enough", "hold_settled"} <= world.unmet()
     world.run(1.0)
     assert world.state is State.READY
+
+
+@pytest.mark.parametrize(("why", "code"), [(Why.BROKEN, "gauge_good"), (102.1, "gauge_plausible")])
+def test_a_gauge_that_was_doubted_must_be_sound_for_three_seconds(
+    why: float | Why, code: str
+) -> None:
+    """Rows 2 and 4 of table 8.2: for 3 s.  Its last good value still shows the start level."""
+    world = reach(State.READY)
+    world.set_vacuum(why)
+    world.step()
+    world.set_ratio(1.5)
+    world.step()
+    assert code in world.unmet()
+    world.run(2.95)
+    assert world.state is State.CHECKING
+    world.step()
+    assert world.state is State.READY
+
+
+def test_gauges_that_disagreed_must_agree_for_three_seconds() -> None:
+    """Row 5 of table 8.2."""
+    world = reach(State.READY, site=site_of(gauges=TWO_GAUGES))
+    agreed = dict(world.vacuum)
+    world.vacuum["pump"] += 5.0  # type: ignore[operator]
+    world.run(3.05)
+    assert world.state is State.CHECKING
+    world.vacuum.update(agreed)
+    world.run(3.0)
+    assert world.unmet() == {"asked", "gauges_agree"}
+    world.step()
+    assert world.state is State.READY
+
+
+def test_what_was_doubted_before_the_proof_does_not_count_after_it() -> None:
+    """Once the hold is proved a row must hold, and need not have held for a time."""
+    world = reach(State.PERMIT)
+    world.memory = replace(world.memory, sound_s={})
+    world.step()
+    assert world.state is State.PERMIT
 
 
 def test_a_garbled_answer_now_and_then_does_not_end_a_proof() -> None:
