@@ -24,6 +24,40 @@ _M3_H = 1.0 / 3600.0
 _TIGHT = ("laminate", "film", "coated")
 
 
+PART, LIPS, SEATS, PIPES = "part", "lips", "seats", "pipes"  # what vacuum is lost to
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """Pump, pipes and leaks, SI; each leak with what it comes through."""
+
+    pump: airflow.Pump
+    pipes: tuple[airflow.Pipe, ...]
+    leaks: tuple[tuple[str, airflow.Leak], ...]
+    air_pa: float
+
+    def point(self, *without: str) -> airflow.OperatingPoint:
+        """Where they meet, some of what it is lost to left out."""
+        leaks = tuple(leak for name, leak in self.leaks if name not in without)
+        pipes = () if PIPES in without else self.pipes
+        return airflow.operating_point(self.pump, pipes, leaks, self.air_pa)
+
+    def end_kpa(self) -> float:
+        """The vacuum of the pump alone, nothing leaking."""
+        return self.point(PART, LIPS, SEATS, PIPES).table_pa / 1e3
+
+    def worst_loss(self) -> tuple[str, float]:
+        """What takes most of the table's vacuum away, and what there would be without it, kPa.
+
+        Without a leak the pipes cost nothing either: they are told from half as much on.
+        """
+        there = {name: self.point(name).table_pa / 1e3 for name in (PART, LIPS, SEATS, PIPES)}
+        now, most = self.point().table_pa / 1e3, max(there.values())
+        if there[PIPES] - now >= 0.5 * (most - now):
+            return PIPES, there[PIPES]
+        return max(there.items(), key=lambda row: row[1])
+
+
 @dataclass(frozen=True, slots=True)
 class Air:
     """Expected vacuum at table and pump inlet, and the drop from the table to the worst cup.
@@ -38,6 +72,7 @@ class Air:
     flow_m3_h: float
     piped: bool
     branched: bool
+    network: Network
 
     def reading_kpa(self, role: str) -> float:
         """What a gauge of this role should read."""
@@ -62,8 +97,10 @@ def air_of(
     )
     per_cup = [_cup_leaks(job, material, blank, place) for place in raised]
     lowered = airflow.lowered_seats(len(site.seats) - len(raised))
-    leaks = (lowered, *(leak for own in per_cup for leak in own))
-    point = airflow.operating_point(airflow.Pump(curve), pipes, leaks, air_pa)
+    lips = ((LIPS, own[0]) for own in per_cup)
+    boards = ((PART, leak) for own in per_cup for leak in own[1:])
+    network = Network(airflow.Pump(curve), pipes, ((SEATS, lowered), *lips, *boards), air_pa)
+    point = network.point()
     return Air(
         table_kpa=point.table_pa / 1e3,
         pump_kpa=point.pump_pa / 1e3,
@@ -71,13 +108,14 @@ def air_of(
         flow_m3_h=point.flow_m3_s / _M3_H,
         piped=bool(pipes),
         branched=site.cup.branch_bore_mm is not None,
+        network=network,
     )
 
 
 def _cup_leaks(
     job: Job, material: Material, blank: Polygon, place: Place
 ) -> tuple[airflow.Leak, ...]:
-    """Leaks of one cup: under its lip, through the board, and in a panel from the nearest edge."""
+    """Leaks of one cup: under its lip, then through the board, in a panel from the edge too."""
     radius_m = place.seal_radius_mm / 1e3
     lip = airflow.Lip(2.0 * math.pi * radius_m)
     if job.underside in _TIGHT:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import MultiPoint
 
+from kiosk.job.air import LIPS, PART, PIPES, SEATS
 from kiosk.job.findings import finding
 from kiosk.job.found import Found
 from kiosk.job.frames import Frame
@@ -21,6 +22,13 @@ _WHY_NO_VACUUM = {
     "no_cups": "no cup is under it",
     "no_friction": "its friction is zero",
     "suction_opens_a_seal": "cups of very different size tip it: use cups of one size",
+}
+
+_LOST_TO = {
+    PART: "Air comes through the part ({}): fewer cups, closed faces, or a larger pump.",
+    LIPS: "Air comes under the lips ({}): fewer cups, or a larger pump.",
+    SEATS: "Air comes in at lowered seats ({}): plug them, or take a larger pump.",
+    PIPES: "The pipes are too narrow or long ({}): wider or shorter ones.",
 }
 
 
@@ -127,21 +135,45 @@ class HoldingRemarks:
             limit_words = "more than the whole pressure of the air"
         return finding(
             code,
-            f"{self._name(body)} needs {start:.1f} kPa to start, {limit_words}. {self._help(body)}",
+            f"{self._name(body)} needs {start:.1f} kPa to start, {limit_words}. "
+            f"{self._help_both(body, start)}",
         )
+
+    def _help_both(self, body: Body, start: float) -> str:
+        """For its loads, where they ask for more than the floor; and for the vacuum."""
+        if (body.model_kpa or 0.0) <= self.site.limits.floor_kpa:
+            return self._lost(start) or self._weak_pump(start) or self._help(body)
+        return f"{self._help(body)} {self._lost(start)}".rstrip()
+
+    def _lost(self, start: float) -> str:
+        """Where the vacuum goes, if there would be enough without that."""
+        if self.found.supply.air is None:
+            return ""
+        name, without = self.found.supply.air.network.worst_loss()
+        return _LOST_TO[name].format(f"without that, {without:.1f} kPa") if without >= start else ""
+
+    def _weak_pump(self, start: float) -> str:
+        """Of a pump that is too weak for all that leaks, or even for nothing."""
+        if self.found.supply.air is None:
+            return ""
+        if (end := self.found.supply.air.network.end_kpa()) < start:
+            return f"The pump ends at {end:.1f} kPa here: it takes another pump."
+        return "Too much air comes in for this pump: fewer cups, or a larger pump."
 
     def _help(self, body: Body) -> str:
         """What can help a body that does not hold, with what it has already left out."""
         if self.zero_doubtful:
             return "Mend z_zero first."
         more, cut = self._more_cups(body), bool((body.rows.line >= 0).any())
+        cut_lighter = bool(body.places) and cut
+        fits = "more cups fit" if body.places else "a cup fits"
         ways = (
             (more, f"put {'more ' if body.places else ''}cups under it ({more})"),
             (self._friction(body), self._friction(body)),
-            (cut, "cut in more passes or at a lower feed"),
+            (cut_lighter, "cut in more passes or at a lower feed"),
             (not cut, "make its loads smaller"),
             (body.part is not None, "leave tabs"),
-            (not more, "move the part so that more cups fit under it"),
+            (not more, f"move the part so that {fits} under it"),
         )
         *first, last = [words for stands, words in ways if stands]
         told = ", ".join(first) + (f", or {last}" if first else last)

@@ -14,6 +14,7 @@ from tests.job.jobs import DEMO_JOBS, HEAD, JOB, SITE, codes, plan_of, write_job
 HEAVY = JOB[: JOB.index("[program]")] + (
     "[[load]]\nat_mm = [200.0, 150.0, 20.0]\nforce_n = [9000.0, 0.0, 0.0]\n"
 )
+TIGHT = JOB.replace('underside = "machined"', 'underside = "laminate"')
 DEEP = HEAD + "G0 X-20. Y150. Z5.\nG1 Z-19. F9000\nG1 X420. F90000\nG0 Z5.\nM30\n"
 
 
@@ -64,6 +65,53 @@ def test_friction_is_named_where_it_is_the_weakest_number(
     assert ("friction" in text or "underside" in text) is (words is not None)
 
 
+PUMP = "[pump]\ncurve = [[0.0, 40.0], [88.0, 0.0]]\n"
+PIPE = "[[pipe]]\nlength_m = 6.0\nbore_mm = 32.0\n"
+ALL_UP = "# no seat is left over\n"
+POROUS = JOB.replace('"mdf"', '"particleboard"').replace("20.0\nmaterial", "9.0\nmaterial")
+LIGHT = HEAD + "G0 X-20. Y150. Z5.\nG1 Z-1. F2000\nG1 X420.\nG0 Z5.\nM30\n"
+
+
+@pytest.mark.parametrize(
+    ("job", "supply", "words"),
+    [
+        (POROUS, PUMP + PIPE, "Air comes through the part (without that, "),
+        (
+            TIGHT,
+            PUMP.replace("40.0", "0.5") + PIPE,
+            "Air comes in at lowered seats (without that, ",
+        ),
+        (TIGHT, PUMP.replace("40.0", "0.1") + ALL_UP, "Air comes under the lips (without that, "),
+        (JOB, PUMP + PIPE.replace("32.0", "8.0"), "The pipes are too narrow or long ("),
+        (TIGHT, PUMP.replace("88.0", "22.0"), "The pump ends at 22.0 kPa here: it takes another"),
+    ],
+)
+def test_where_the_vacuum_goes_is_told_and_no_lighter_cut_when_loads_are_light(
+    tmp_path: Path, job: str, supply: str, words: str
+) -> None:
+    """A cut of 1 mm needs less than the floor: no change of it can help."""
+    site = SITE.replace("[6, 4]", "[4, 3]") if supply.endswith(ALL_UP) else SITE
+    text = text_of(plan_of(tmp_path, job, LIGHT, site + supply), "start_above_pump")
+    assert words in text
+    assert "passes" not in text
+    assert "more cups" not in text
+
+
+def test_what_there_would_be_without_the_part_s_own_leak_is_what_a_tight_face_gives(
+    tmp_path: Path,
+) -> None:
+    text = text_of(plan_of(tmp_path, POROUS, LIGHT, SITE + PUMP), "start_above_pump")
+    tight = POROUS.replace('underside = "machined"', 'underside = "laminate"')
+    closed = plan_of(tmp_path, tight, LIGHT, SITE + PUMP)
+    assert f"(without that, {closed.predicted_kpa:.1f} kPa)" in text
+    assert closed.verdict == "holds"
+
+
+def test_a_heavy_load_is_to_be_made_lighter_first(tmp_path: Path) -> None:
+    text = text_of(plan_of(tmp_path, HEAVY, site=SITE + PUMP), "start_above_pump")
+    assert "Make its loads smaller" in text
+
+
 def test_friction_is_not_named_where_the_part_lifts(tmp_path: Path) -> None:
     lifting = HEAVY.replace("[9000.0, 0.0, 0.0]", "[0.0, 0.0, 9000.0]")
     plan = plan_of(tmp_path, lifting)
@@ -76,6 +124,14 @@ def test_a_piece_that_comes_free_may_be_left_on_tabs() -> None:
     site = load_site(DEMO_JOBS.parents[1] / "hardware" / "site" / "demo.site.toml")
     text = too_much(make_plan(DEMO_JOBS / "bracket-pair.job.toml", site))
     assert text.endswith("leave tabs, or move the part so that more cups fit under it.")
+
+
+def test_a_piece_on_no_cup_is_not_sent_to_a_lighter_cut(tmp_path: Path) -> None:
+    """A strip of 30 mm is narrower than a cup: only tabs or another place can hold it."""
+    job = JOB.replace('machined"', 'machined"\nkeep = [[200.0, 10.0], [200.0, 200.0]]')
+    rip = HEAD + "G0 X-20. Y35. Z5.\nG1 Z-20.5 F3000\nG1 X420.\nG0 Z5.\nM30\n"
+    text = text_of(plan_of(tmp_path, job, rip), "kept_piece_cannot_hold")
+    assert text.endswith("Leave tabs, or move the part so that a cup fits under it.")
 
 
 # -- the part on the grid ------------------------------------------------------------------
