@@ -122,7 +122,13 @@ class Session:
         """Into the shop file.  Raises ``BadInput``."""
         put(self.shop_path, row, self.today, self.asker.args.materials)
         self.asker.say(f"Kept in {self.shop_path}")  # never wrapped: a path is copied whole
-        self.say("Jobs use it from their next plan on.")
+        named = self.asker.args.shop
+        self.say(
+            "From their next plan on it is used by check, sheet and guard where they have this "
+            + ("--shop; by no other guard." if named else "data folder; by no other guard:")
+        )
+        if not named:
+            self.asker.say(f"  --data {self.shop_path.parent}")
 
 
 def _to_stderr(line: str) -> None:

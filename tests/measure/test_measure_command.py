@@ -104,6 +104,7 @@ def test_what_is_kept_is_read_back_as_it_was_given(run: Run) -> None:
         status, out, err = run(*words_of(what, line), "--cautions-read", "--keep")
         assert (status, err) == (0, "")
         assert f"Kept in {run.shop_file}" in out
+        assert "by no other guard" in out
     shop = load_shop(run.shop_file, TODAY)
     pull, tilt = shop.friction
     assert (pull.pulls_n, pull.vacuum_kpa, pull.cups) == ((300.0, 310.0, 305.0), 60.0, 4)
