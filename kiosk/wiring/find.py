@@ -136,6 +136,11 @@ class Search:
             f"{len(groups)} of {len(tried)} agree within {self.tolerance_kpa:g} kPa with the "
             f"{len(self.dials)} taken so far."
         )
+        if any(c.layout.reference == "absolute" for c in stay):
+            within_kpa = self.tolerance_kpa + fit.WEATHER_KPA
+            self.bench.say(
+                f"Absolute ones within {within_kpa:g} kPa, since the weather moves the air."
+            )
         if not groups:
             self._tell_none(tried)
             return None

@@ -37,6 +37,9 @@ from kiosk.words import Words, load
 REDRAW_S = 0.25
 _CLEAR = "\x1b[H\x1b[J"  # ECMA-48: cursor home, erase to the end of the page
 USUAL_ERROR_KPA = 1.0
+_ONE_OWNER = (
+    "Stop every guard that asks these devices, whatever its data folder: each has one owner."
+)
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -172,7 +175,8 @@ def _live(watched: watch.Watched, bench: Bench, words: Words) -> None:
         while True:
             bench.pause(REDRAW_S if clear else 4.0 * REDRAW_S)
             watched.raise_failure()
-            bench.say(clear + "\n".join(watch.table(watched, bench.clock(), words)))
+            shown_now = [*watch.table(watched, bench.clock(), words), _ONE_OWNER]
+            bench.say(clear + "\n".join(shown_now))
     except KeyboardInterrupt:
         return
 
@@ -187,6 +191,8 @@ def _find(args: argparse.Namespace, bench: Bench, words: Words) -> int:
         site = site_there(target) or site
         refuse_early(target, _expected(args), args.force)
     found = Found()
+    if not args.once:
+        bench.say(_ONE_OWNER)
     if args.gauge:
         layouts = tuple((shipped_layouts() if site is None else site.layouts).values())
         air_kpa = air_pressure_kpa(_altitude_m(args, site))
