@@ -1,10 +1,16 @@
 """What every test's process needs before the first import of a numeric library."""
 
+import os
 import signal
+import tempfile
 
 from hypothesis import settings
 
 import kiosk.job  # noqa: F401  (keeps the linear algebra to one core, before numpy is loaded)
+
+# What is the user's own, and what another run holds, is never touched.
+_DATA_HOME = tempfile.TemporaryDirectory(prefix="holdpoint-tests-")
+os.environ["XDG_DATA_HOME"] = _DATA_HOME.name
 
 # A shell starts its background jobs with Ctrl-C ignored, and children inherit that.  The tests of
 # Ctrl-C start processes that must hear it.
