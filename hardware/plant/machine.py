@@ -113,7 +113,7 @@ class Machine:
         if self.stop_pressed:
             return "the emergency stop is pressed"
         if self.cycle is not Cycle.IDLE:
-            return f"a program is {self.cycle}"
+            return f"a program is {self.cycle}: end it first"
         if not (self.permit or self.key or force):
             return "the start permit is open"
         self.cycle, self.spindle_on, self.held_by_contact, self._run_s = (
