@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from itertools import combinations
 
@@ -12,7 +13,7 @@ from screen_window import WORDS, Screen, walk
 
 from kiosk.screen import theme
 from kiosk.screen.show import show
-from kiosk.screen.widgets import cup_map
+from kiosk.screen.widgets import seats
 from kiosk.screen.widgets.fine import Fine
 from kiosk.screen.widgets.marks import PriorityMark, StateSign
 from kiosk.screen.widgets.outlined import Outlined
@@ -111,21 +112,32 @@ class OneSeat(Fine):
 
     def paint(self, width: float, height: float) -> None:
         x, y, r = width / 2, height / 2, width * 0.4
-        {
-            "up": lambda: cup_map.seat_up(x, y, r),
-            "turn": lambda: cup_map.seat_turn(x, y, r, True),
-            "down": lambda: cup_map.seat_down(x, y, r, True),
-            "blocked": lambda: cup_map.seat_blocked(x, y, r),
-            "pin": lambda: cup_map.pin(x, y, r * 0.7),
-        }[self.mark]()
+        if self.mark == "pin":
+            seats.pin(x, y, r * 0.7)
+        else:
+            seats.seat(self.mark, x, y, r, True)
 
 
 def test_seats_differ_in_grey(screens: Make) -> None:
     screen = screens()
-    seats = {name: OneSeat(name) for name in ("up", "turn", "down", "blocked", "pin")}
-    found = pictures(screen, seats, 48)
+    marks = {name: OneSeat(name) for name in ("up", "turn", "down", "blocked", "pin")}
+    found = pictures(screen, marks, 48)
     for one, other in combinations(found, 2):
         assert differ(found[one], found[other]) > 0.06, (one, other)
+
+
+@pytest.mark.parametrize("side", [16, 24, 36, 48, 96])
+def test_a_blocked_seat_is_more_paper_than_ink_and_one_that_is_up_is_not(
+    screens: Make, side: int
+) -> None:
+    found = pictures(screens(), {name: OneSeat(name) for name in ("up", "blocked")}, side)
+    radius = 0.4 * side * 0.8  # well inside both marks; the smallest seat is 2 mm wide
+    places = [(at % side + 0.5 - side / 2, at // side + 0.5 - side / 2) for at in range(side**2)]
+    middle = [at for at, place in enumerate(places) if math.hypot(*place) < radius]
+    dark = {name: sum(pixels[at] < 0.2 for at in middle) / len(middle)
+            for name, pixels in found.items()}  # fmt: skip
+    assert dark["blocked"] < 0.5
+    assert dark["up"] > 0.7
 
 
 def test_priorities_differ_in_grey(screens: Make) -> None:

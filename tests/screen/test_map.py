@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from screen_scenes import DESK, plan, snapshot, zones
 from screen_window import WORDS, Screen
 
+from kiosk.job.plan import CutPath, Plan
 from kiosk.screen.show import show
 from kiosk.screen.widgets import fine
-from kiosk.screen.widgets.tags import beside
+from kiosk.screen.widgets.tags import beside, leader
 
 SQUARE = [(0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0)]
 HOLE = [(20.0, 20.0), (80.0, 20.0), (80.0, 80.0), (20.0, 80.0)]
@@ -57,6 +58,25 @@ def test_a_word_stands_in_the_room_and_on_nothing_where_there_is_a_place(
     assert (right, top) <= (400.0, 300.0)
     assert (right - left, top - low) == pytest.approx((50.0, 12.0))
     assert not (left < thing[2] and thing[0] < right and low < thing[3] and thing[1] < top)
+
+
+@given(place, st.lists(place, max_size=3))
+def test_the_line_from_a_word_ends_at_its_thing(
+    thing: tuple[float, ...], others: list[tuple[float, ...]]
+) -> None:
+    word = beside(thing, (50.0, 12.0), ROOM, others)  # type: ignore[arg-type]
+    for (x, y), box in zip(leader(thing, word), (word, thing), strict=True):  # type: ignore[arg-type]
+        assert box[0] <= x <= box[2]
+        assert box[1] <= y <= box[3]
+        assert x in (box[0], box[2]) or y in (box[1], box[3])
+
+
+def test_a_word_stands_where_its_line_crosses_nothing() -> None:
+    thing, wall = (100.0, 100.0, 140.0, 130.0), (0.0, 136.0, 400.0, 139.0)
+    around = [(0.0, 0.0, 99.0, 300.0), (141.0, 0.0, 400.0, 300.0), (0.0, 0.0, 400.0, 99.0)]
+    assert beside(thing, (40.0, 12.0), ROOM, [wall, *around])[1] >= 139.0
+    free_below = [*around[:2], wall]
+    assert beside(thing, (40.0, 12.0), ROOM, free_below, [wall])[3] < 100.0
 
 
 def test_a_place_that_is_taken_is_passed_over() -> None:
@@ -107,3 +127,31 @@ def test_a_loose_piece_is_hatched_and_named(screens: Callable[..., Screen]) -> N
     screen.show(setting(paths=()))
     assert mean(screen, (930.0, 300.0), 8) < plain_paper - 25
     assert len(screen.board.view.ids.map._labels) == named + 2  # the word: a colour and a picture
+
+
+def swept(plan: Plan, name: str) -> tuple[CutPath, ...]:
+    """A pocket over one seat, in passes so close that they leave no paper between them."""
+    seat = next(seat for seat in plan.seats if seat.name == name)
+    half = plan.outer_diameter_mm * 0.6
+    ends = [(seat.x_mm - half, seat.x_mm + half), (seat.x_mm + half, seat.x_mm - half)]
+    points = [(x, seat.y_mm + dy) for dy in range(-44, 45) for x in ends[dy % 2]]
+    return (CutPath(1, 8.0, False, tuple(points), 1.0),)
+
+
+def mark_of(screen: Screen, name: str) -> list[int]:
+    """The lightness of the pixels in the middle of a seat's mark."""
+    seat = next(seat for seat in plan().seats if seat.name == name)
+    return [mean(screen, (seat.x_mm + dx, seat.y_mm + dy), 0)  # type: ignore[misc]
+            for dx in range(-24, 25, 8) for dy in range(-24, 25, 8)]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["D6", "D5"])  # blocked, up
+def test_a_path_never_changes_the_mark_of_a_seat(screens: Callable[..., Screen], name: str) -> None:
+    screen = screens()
+    screen.show(setting(paths=()))
+    plain = mark_of(screen, name)
+    screen.show(setting(paths=swept(plan(), name)))
+    assert mark_of(screen, name) == plain
+    seat = next(seat for seat in plan().seats if seat.name == name)
+    beside_px = mean(screen, (seat.x_mm + 42.5, seat.y_mm), 0)
+    assert beside_px < 120  # the pocket itself is drawn, round the mark

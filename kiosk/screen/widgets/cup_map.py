@@ -1,12 +1,7 @@
-"""The map of the grid: seats, part, cutter's path, pins, and where the part would go first.
-
-Marks of our own: up = filled disc with a chevron, still to turn up = ring with a chevron,
-down = thin ring with a dot, under a cut = hatched, pin = square with a cross.
-"""
+"""The map of the grid: seats, part, cutter's path, pins, and where the part would go first."""
 
 from __future__ import annotations
 
-import math
 from itertools import pairwise
 
 from kivy.graphics import Color, Rectangle
@@ -14,72 +9,22 @@ from kivy.properties import BooleanProperty, ObjectProperty
 
 from kiosk.screen import theme
 from kiosk.screen.show.drawn import CupMapShown
-from kiosk.screen.widgets import fine
+from kiosk.screen.widgets import fine, seats
 from kiosk.screen.widgets.fine import Fine
-from kiosk.screen.widgets.tags import beside
+from kiosk.screen.widgets.tags import beside, leader
 from kiosk.screen.widgets.text import Text, line_px, width_px
 
+TAG_PAD_MM = 0.7  # round the word of a tag
+TAG_FREE = 0.5  # at least so far from a name of a row or column, in its heights
 DARK = 2  # shade from which a band is dark
 
 
-def seat_up(x, y, r):
-    """Turned up and confirmed."""
-    fine.color(theme.INK)
-    fine.disc(x, y, r)
-    _chevron(x, y, r, theme.WHITE, 0.2)
+def _tag_px():
+    return theme.font_px(theme.SMALL_MM)
 
 
-def seat_turn(x, y, r, current):
-    """Still to be turned up; heavier in the zone being set."""
-    fine.color(theme.INK)
-    fine.disc(x, y, r)
-    fine.color(theme.WHITE)
-    fine.disc(x, y, r - max(1.5, r * (0.17 if current else 0.1)))
-    _chevron(x, y, r, theme.INK, 0.2 if current else 0.12)
-
-
-def seat_down(x, y, r, current):
-    """Left down."""
-    ink = theme.INK if current else theme.EDGE
-    r *= 0.74
-    fine.color(ink)
-    fine.disc(x, y, r)
-    fine.color(theme.PAPER)
-    fine.disc(x, y, r - max(1.2, r * 0.1))
-    fine.color(ink)
-    fine.disc(x, y, max(1.5, r * 0.17))
-
-
-def seat_blocked(x, y, r):
-    """Under a cut: must stay down."""
-    r *= 0.86
-    fine.color(theme.INK)
-    fine.disc(x, y, r)
-    fine.color(theme.PAPER)
-    fine.disc(x, y, r - max(1.2, r * 0.1))
-    fine.color(theme.INK)
-    for share in (-0.6, -0.2, 0.2, 0.6):
-        half = (r * 0.9) * math.sqrt(1 - share * share)
-        d, h = share * r * 0.9 / math.sqrt(2), half / math.sqrt(2)
-        fine.stroke([(x + d - h, y - d - h), (x + d + h, y - d + h)], max(1.2, r * 0.1))
-
-
-def pin(x, y, r):
-    """A locating pin."""
-    fine.color(theme.WHITE)
-    fine.box(x - r, y - r, 2 * r, 2 * r)
-    fine.color(theme.INK)
-    width = max(1.5, r * 0.24)
-    fine.stroke([(x - r, y - r), (x + r, y - r), (x + r, y + r), (x - r, y + r)], width, close=True)
-    fine.stroke([(x - r, y), (x + r, y)], width)
-    fine.stroke([(x, y - r), (x, y + r)], width)
-
-
-def _chevron(x, y, r, rgba, width):
-    fine.color(rgba)
-    fine.stroke(
-        [(x - 0.4 * r, y - 0.2 * r), (x, y + 0.24 * r), (x + 0.4 * r, y - 0.2 * r)], r * width
-    )
+def _tone(label):
+    return theme.INK if label.current else theme.SOFT
 
 
 class CupMap(Fine):
@@ -91,7 +36,7 @@ class CupMap(Fine):
     def __init__(self, **kwargs):
         kwargs.setdefault("ground", theme.PAPER)
         super().__init__(**kwargs)
-        self._labels, self._named = [], []
+        self._labels, self._named, self._tags = [], [], []
         self._empty = Text(halign="center", tone=theme.SOFT)
         self.add_widget(self._empty)
         self.bind(shown=self.redraw, names=self.redraw)
@@ -114,8 +59,11 @@ class CupMap(Fine):
         if shown.seats:
             self._fit(width, height)
             self._paint_part()
+            self._paint_paths()
             self._paint_seats()
             self._paint_lines()
+            self._place_labels()
+            self._paint_tags()
 
     def painted(self):
         self._draw_labels()
@@ -163,6 +111,12 @@ class CupMap(Fine):
                 fine.stroke(ends, theme.thin() * 0.8)
             fine.stroke(drawn[0], theme.thin(), close=True)
 
+    def _paint_paths(self):
+        """Below the seats: a path over a mark would make another mark of it."""
+        for path in self.shown.paths:
+            if len(path.points) > 1:
+                self._paint_centre(path)
+
     def _paint_seats(self):
         r = self.shown.seat_mm * self.scale / 2.0
         ring = self.shown.band is None
@@ -173,27 +127,17 @@ class CupMap(Fine):
                 fine.disc(x, y, r * 1.32)
                 fine.color(theme.WHITE)
                 fine.disc(x, y, r * 1.32 - theme.thick())
-            if seat.mark == "up":
-                seat_up(x, y, r)
-            elif seat.mark == "turn":
-                seat_turn(x, y, r, seat.current)
-            elif seat.mark == "blocked":
-                seat_blocked(x, y, r)
-            else:
-                seat_down(x, y, r, seat.current)
+            seats.seat(seat.mark, x, y, r, seat.current)
 
     def _paint_lines(self):
         shown = self.shown
-        for path in shown.paths:
-            if len(path.points) > 1:
-                self._paint_centre(path)
         fine.color(theme.INK)
         if len(shown.outline) >= 3:
             fine.stroke(self._all(shown.outline), theme.thin() * 1.6, close=True)
         for opening in shown.openings:
             fine.stroke(self._all(opening), theme.thin() * 1.4, close=True)
         for point in shown.pins:
-            pin(*self._at(point), max(theme.mm(1.7), shown.seat_mm * self.scale * 0.28))
+            seats.pin(*self._at(point), self._pin_px())
         if shown.band is not None:
             self._paint_band(shown.band)
         if shown.push is not None:
@@ -241,28 +185,54 @@ class CupMap(Fine):
     def _draw_labels(self):
         for instruction in self._labels:
             self.canvas.remove(instruction)
-        self._labels, self._named = [], []
-        if not (self.names and self.shown.seats):
-            return
-        pitch = self._pitch_px()
-        for label in self.shown.labels:
-            self._label(label, pitch)
-        self._draw_loose()
+        self._labels = []
+        for label, low, px in self._named if self.shown.seats else ():
+            self._word(label.words, low, px, label.current, _tone(label))
+        for place in self._tags if self.shown.seats else ():
+            self._word_in(place)
 
-    def _draw_loose(self):
-        """The word beside each loose piece, where it covers no seat and no name."""
-        px = theme.font_px(theme.SMALL_MM)
-        size = (width_px(self.shown.loose_word, px, True), line_px(px, True))
-        free = theme.mm(3.0)
-        taken = [
-            (left - free, low, right + free, top)
-            for left, low, right, top in (*self._seat_boxes(), *self._named)
-        ]
-        room = (0.0, 0.0, self.width, self.height)
+    def _place_labels(self):
+        """Where each name stands, and where the tag of each loose piece is out of the way."""
+        self._named, self._tags = [], []
+        if not self.names:
+            return
+        pitch, taken = self._pitch_px(), self._seat_boxes()
+        for label in self.shown.labels:
+            px = theme.font_px(theme.BODY_MM if label.current else theme.SMALL_MM)
+            width, height = width_px(label.words, px, label.current), line_px(px, label.current)
+            if label.words.isdigit() and width > pitch * 0.9:
+                continue
+            x, y = self._at((label.x_mm, label.y_mm))
+            low = (x - width / 2, y - height / 2)
+            self._named.append((label, low, px))
+            taken.append(
+                (
+                    low[0] - TAG_FREE * height,
+                    low[1],
+                    low[0] + width + TAG_FREE * height,
+                    low[1] + height,
+                )
+            )
         for rings in self.shown.loose:
-            place = beside(self._box(rings[0]), size, room, taken)
-            taken.append(place)
-            self._word(self.shown.loose_word, place[:2], px, True, theme.INK)
+            self._tags.append(self._tag(self._box(rings[0]), [*taken, *self._tags]))
+
+    def _tag(self, piece, taken):
+        """A box for the word beside a loose piece, on no seat, name, part or other tag."""
+        px, pad = _tag_px(), theme.mm(TAG_PAD_MM)
+        size = (width_px(self.shown.loose_word, px, True) + 2 * pad, px * theme.CAP_SHARE + 2 * pad)
+        part = [self._box(self.shown.outline)] if self.shown.outline else []
+        return beside(piece, size, (0.0, 0.0, self.width, self.height), [*taken, *part], taken)
+
+    def _paint_tags(self):
+        """A white box with an edge, and a line to the piece: no name of a row or column."""
+        for rings, place in zip(self.shown.loose, self._tags, strict=False):
+            left, low, right, top = place
+            fine.color(theme.INK)
+            fine.stroke(list(leader(self._box(rings[0]), place)), theme.thin())
+            fine.box(left, low, right - left, top - low)
+            fine.color(theme.WHITE)
+            edge = theme.thin()
+            fine.box(left + edge, low + edge, right - left - 2 * edge, top - low - 2 * edge)
 
     def _box(self, points):
         drawn = self._all(points)
@@ -271,26 +241,26 @@ class CupMap(Fine):
 
     def _seat_boxes(self):
         r = self.shown.seat_mm * self.scale / 2.0
-        places = [*((seat.x_mm, seat.y_mm) for seat in self.shown.seats), *self.shown.pins]
-        found = [(x - r, y - r, x + r, y + r) for x, y in self._all(places)]
-        return [*found, self._box(self.shown.outline)] if self.shown.outline else found
+        marks = [((s.x_mm, s.y_mm), seats.radius(s.mark, r)) for s in self.shown.seats]
+        marks += [(pin, self._pin_px()) for pin in self.shown.pins]
+        placed = [(*self._at(at), half) for at, half in marks]
+        return [(x - half, y - half, x + half, y + half) for x, y, half in placed]
+
+    def _pin_px(self):
+        """Half the side of a pin's mark."""
+        return max(theme.mm(1.7), self.shown.seat_mm * self.scale * 0.28)
 
     def _pitch_px(self):
         xs = sorted({round(seat.x_mm, 1) for seat in self.shown.seats})
         gaps = [b - a for a, b in pairwise(xs) if b - a > 1.0]
         return min(gaps, default=100.0) * self.scale
 
-    def _label(self, label, pitch):
-        cap = theme.SMALL_MM if not label.current else theme.BODY_MM
-        px = theme.font_px(cap)
-        width = width_px(label.words, px, label.current)
-        if label.words.isdigit() and width > pitch * 0.9:
-            return
-        x, y = self._at((label.x_mm, label.y_mm))
-        height = line_px(px, label.current)
-        low = (x - width / 2, y - height / 2)
-        self._named.append((*low, low[0] + width, low[1] + height))
-        self._word(label.words, low, px, label.current, theme.INK if label.current else theme.SOFT)
+    def _word_in(self, place):
+        """The word of a tag, its capitals in the middle."""
+        px, pad = _tag_px(), theme.mm(TAG_PAD_MM)
+        hangs = fine.words(self.shown.loose_word, px, True).height - px * theme.ASCENT_SHARE
+        low = (place[0] + pad, place[1] + pad - hangs)
+        self._word(self.shown.loose_word, low, px, True, theme.INK)
 
     def _word(self, words, low, px, bold, tone):
         """A word with its lower left corner at a place of this widget."""
