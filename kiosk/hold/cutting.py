@@ -31,9 +31,8 @@ def cutter_load(
     unknown kind, no flutes, or a depth, feed or speed that is not above zero.
     """
     _check(cutter, engagement)
-    row = kienzle_of(material, grain)
-    if engagement.kind in ("plunge", "drill") or cutter.kind == "drill":
-        return boring(cutter, material, row, engagement)
+    if engagement.kind in ("plunge", "drill"):
+        return boring(cutter, material, kienzle_of(material, grain), engagement)
     if engagement.kind == "ramp" and engagement.sink > 0.0:
         return _ramping(cutter, material, grain, engagement)
     return milling(cutter, material, grain, engagement)

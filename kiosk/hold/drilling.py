@@ -51,7 +51,7 @@ def boring(cutter: Cutter, material: Material, row: Kienzle, use: Engagement) ->
     thrust = drilling_thrust(k_pa, feed_turn, cutter.diameter_m, half_point)
     least = worn.typical if worn is not None else 0.0
     thrust = max(thrust, least * (use.sink or 1.0))
-    pulls = use.through and cutter.kind in ("drill", "upcut", "compression")
+    pulls = use.through and cutter.kind not in ("downcut", "straight")
     up = break_through_pull(torque, cutter.diameter_m, cutter.helix_rad) if pulls else 0.0
     one_lip = 2.0 * torque / (cutter.diameter_m / 2.0) / lips  # M = lips x F x D / 4
     lateral = one_lip * (1.0 if lips == 1 else RUN_OUT_SHARE)

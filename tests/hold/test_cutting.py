@@ -188,6 +188,31 @@ def test_a_drill_grabs_upward_only_when_it_comes_through():
     assert drill(False, metal).down_n == pytest.approx(443.565, rel=1e-6)
 
 
+def test_a_drill_that_moves_sideways_pushes_like_any_cutter_of_its_size():
+    """Its flutes are the edge then: what feeds sideways cuts a slot, whatever it is called."""
+    mdf, helix = MATERIALS["mdf"], math.radians(30.0)
+    twist = Cutter("drill", 8e-3, 2, helix, 0.0, "used", math.radians(118.0))
+    for use in (
+        Engagement("slot", 6e-3, None, 0.1, 300.0, False),
+        Engagement("side", 6e-3, 2e-3, 0.1, 300.0, False),
+        Engagement("ramp", 6e-3, None, 0.1, 300.0, False, sink=0.1),
+    ):
+        router_bit = cutter_load(dataclasses.replace(twist, kind="upcut"), mdf, use, None)
+        found = cutter_load(twist, mdf, use, None)
+        assert found.lateral_n == pytest.approx(router_bit.lateral_n)
+        assert found.up_n == pytest.approx(router_bit.up_n)
+
+
+@pytest.mark.parametrize("kind", ["upcut", "compression", "ball", "drill"])
+def test_every_edge_that_winds_upward_grabs_when_it_is_sent_through(kind):
+    """(2 M / D) tan(helix), as of a drill; a down-cut and a straight edge never."""
+    use = Engagement("plunge", 18e-3, None, 0.025, 300.0, True)
+    load = cutter_load(router(kind), MATERIALS["mdf"], use, None)
+    assert load.up_n == pytest.approx(2.0 * load.torque_nm / 12e-3 * math.tan(math.radians(30.0)))
+    for other in ("downcut", "straight"):
+        assert cutter_load(router(other), MATERIALS["mdf"], use, None).up_n == 0.0
+
+
 def test_drilling_a_panel_never_counts_less_thrust_than_was_measured():
     # coated particleboard: about 60-82 N measured, where the metal formula gives 12.9 N
     assert drill(False, MATERIALS["particleboard"]).down_n >= 82.0
