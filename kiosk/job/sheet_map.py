@@ -26,6 +26,7 @@ _LEFT_MM, _FOOT_MM, _HEAD_MM = 8.0, 5.5, 5.5  # room for row letters and column 
 _AROUND = 0.25  # a part may show this share of the grid's size beyond the grid
 _SAME_MM = 1.0  # seats this close in x or y stand in one line
 _ARROWS_MM = (13.0, 9.0, 6.5)  # on paper; the first that covers the fewest marks
+_ARROW_ROOM = 0.08  # of the grid's size: enough for the shortest arrow at the sheet's scales
 _PIN_MM = 14.0  # half a pin's mark, on the table
 _EDGE_MM = 6.0  # round everything, on the table
 _STEPS = (1, 2, 5, 10, 20, 50, 100)
@@ -56,7 +57,7 @@ class Window:
 
 
 def window_of(plan: Plan) -> Window:
-    """All seats, and the part and pins as far as they are near the grid."""
+    """All seats, and part, pins and the governing place as far as they are near the grid."""
     half = plan.seat_diameter_mm / 2.0
     xs = [seat.x_mm for seat in plan.seats]
     ys = [seat.y_mm for seat in plan.seats]
@@ -71,10 +72,19 @@ def window_of(plan: Plan) -> Window:
         min(px) < left - reach or max(px) > right + reach
         or min(py) < bottom - reach or max(py) > top + reach
     )  # fmt: skip
+    for x, y in _first_arrow(plan, _ARROW_ROOM * max(right - left, top - bottom)):
+        px += [x - _EDGE_MM, x + _EDGE_MM]
+        py += [y - _EDGE_MM, y + _EDGE_MM]
     return Window(
         max(left - reach, min(left, *px)), max(bottom - reach, min(bottom, *py)),
         min(right + reach, max(right, *px)), min(top + reach, max(top, *py)), cut,
     )  # fmt: skip
+
+
+def _first_arrow(plan: Plan, long_mm: float) -> list[Point]:
+    """Both ends of an arrow to where the part goes first, which may lie beside part and grid."""
+    spot, (dx, dy) = plan.governed_grid_mm, plan.governed_push or (0.0, 0.0)
+    return [] if spot is None else [spot, (spot[0] - dx * long_mm, spot[1] - dy * long_mm)]
 
 
 @dataclass(slots=True)
@@ -172,9 +182,9 @@ class _Drawing:
         wide, high = window.wide * self.scale, window.high * self.scale
         self.paper.clip(self.left, self.bottom, wide, high)
         self._part()
-        for seat in plan.seats:
-            draw_seat(self.paper, seat.state, self._at((seat.x_mm, seat.y_mm)), self._radius())
         self._centre_lines()
+        for seat in plan.seats:  # over the lines: what goes up must be read without doubt
+            draw_seat(self.paper, seat.state, self._at((seat.x_mm, seat.y_mm)), self._radius())
         for pin in plan.pins:
             draw_pin(self.paper, self._at(pin), max(1.6, _PIN_MM * self.scale))
         self._first_to_go()

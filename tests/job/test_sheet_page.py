@@ -17,6 +17,7 @@ from sheet_reading import PX_PER_MM, Words, document, letters, picture, runs, te
 
 from kiosk.job.plan import Finding, Plan, SeatState
 from kiosk.job.sheet import sheet_pdf
+from kiosk.job.sheet_map import window_of
 from kiosk.job.sheet_words import sheet_words
 from kiosk.words import Words as Catalogue
 from kiosk.words import load
@@ -257,6 +258,20 @@ def darkness(pdf: bytes, plan: Plan) -> dict[str, float]:
         inside = (across - x) ** 2 + (up - y) ** 2 < radius**2
         found[seat.name] = float(dots[inside].mean())
     return found
+
+
+def test_the_place_that_goes_first_is_on_the_map_when_it_lies_beside_part_and_grid(
+    tmp_path: Path,
+) -> None:
+    """A cut round the outside of a blank at the corner of the grid is governed from there."""
+    plan = plan_of(tmp_path)
+    corner = min(seat.x_mm for seat in plan.seats), min(seat.y_mm for seat in plan.seats)
+    beside = (corner[0] - 60.0, corner[1] - 60.0)
+    assert not window_of(replace(plan, governed_grid_mm=None)).holds(beside)
+    for push in ((0.6, 0.8), (-0.6, 0.8), (0.6, -0.8), (-0.6, -0.8)):
+        window = window_of(replace(plan, governed_grid_mm=beside, governed_push=push))
+        assert window.holds(beside)
+        assert window.holds((beside[0] - 40.0 * push[0], beside[1] - 40.0 * push[1]))
 
 
 def test_up_down_and_blocked_are_told_apart_without_colour(tmp_path: Path) -> None:
