@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from kiosk.interlock import delays
 from kiosk.interlock.days import days_until
 from kiosk.interlock.events import Event
-from kiosk.interlock.states import State
+from kiosk.interlock.states import STOPPED_BY, State
 from kiosk.interlock.supply import is_slow
 from kiosk.interlock.timer import reached
 from kiosk.limits import (
@@ -91,6 +91,11 @@ def _draws_too_long(turn: Turn) -> bool:
     return (
         turn.state is State.CHECKING and drawing_s is not None and reached(drawing_s, DRAW_DOWN_S)
     )
+
+
+def _runs_on(turn: Turn) -> bool:
+    """The program is known to run although feed hold is asked for; not under the maker's key."""
+    return turn.state in STOPPED_BY and turn.cycle_running is True and turn.key_on is not True
 
 
 def _stopped_too_long(turn: Turn) -> bool:
@@ -244,6 +249,9 @@ ROWS = (
     AlarmRow("A24", 1, _restarted_in_cut, latches=True),
     AlarmRow("A25", 2, _stopped_too_long,
              lambda t: (t.stopped_for_s, t.limits.pause_s, "s")),
+    AlarmRow("A26", 1, _runs_on, lambda t: (
+        t.now_s - t.memory.entered_s, delays.HOLD_ANSWER_S, "s"), on_s=delays.HOLD_ANSWER_S,
+        latches=True, keeps=_unknown, exists=lambda t: "hold_healthy" in t.site.outputs),
 )  # fmt: skip
 
 BY_CODE = {row.code: row for row in ROWS}

@@ -21,6 +21,7 @@ PLAUSIBLE_KPA = 2.0  # a gauge may read this much below 0 and above local air
 JUMP_KPA, JUMP_S, JUMPS, JUMPS_WITHIN_S = 30.0, 0.1, 2, 1.0  # electrical noise
 NEVER_THINNER_S = 0.01  # samples nearer than this add nothing to a slope
 
+HOLD_ANSWER_S = 1.0  # for the machine to come to rest after feed hold was asked for
 LOOP_LATE_S = 0.5  # a step later than this is no check of anything
 LINK_BACK_S = 5.0  # off-delay of the lost-link alarm
 LEAK_RATIO = 2.0  # of a zone in a leak test, to its baseline

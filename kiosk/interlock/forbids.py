@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from kiosk.interlock import permissives
 from kiosk.interlock.measure import minimum_of
-from kiosk.interlock.states import State
-from kiosk.interlock.turn import STOPPED_BY, Turn
+from kiosk.interlock.states import STOPPED_BY, State
+from kiosk.interlock.turn import Turn
 
 
 def motion(turn: Turn) -> tuple[str, ...]:

@@ -19,8 +19,8 @@ from kiosk.interlock.snapshot import (
     Snapshot,
     ZoneShown,
 )
-from kiosk.interlock.states import Flag, State
-from kiosk.interlock.turn import STOPPED_BY, Turn
+from kiosk.interlock.states import STOPPED_BY, Flag, State
+from kiosk.interlock.turn import Turn
 
 
 def waiting_for(turn: Turn) -> tuple[str, ...]:

@@ -23,6 +23,9 @@ class State(StrEnum):
     RELEASE = "RELEASE"
 
 
+STOPPED_BY = frozenset({State.HOLD_LOST, State.NO_PERMIT})  # feed hold is asked for, latched
+
+
 class Flag(StrEnum):
     """What may stand beside any state."""
 

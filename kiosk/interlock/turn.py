@@ -16,7 +16,7 @@ from kiosk.interlock.facts import Facts, SiteFacts
 from kiosk.interlock.measure import Seen
 from kiosk.interlock.memory import Memory
 from kiosk.interlock.signals import Lines
-from kiosk.interlock.states import State
+from kiosk.interlock.states import STOPPED_BY, State
 from kiosk.interlock.timer import is_young, reached
 from kiosk.interlock.watch import Hold
 from kiosk.limits import (
@@ -28,7 +28,6 @@ from kiosk.limits import (
 )
 
 IN_CUT = frozenset({State.CUTTING, State.LOW_HOLD})
-STOPPED_BY = frozenset({State.HOLD_LOST, State.NO_PERMIT})
 HELD_AFTER_PROOF = frozenset({State.READY, State.PERMIT, State.PAUSED}) | IN_CUT
 
 

@@ -105,6 +105,22 @@ def quiet_io(world: World) -> None:
     world.io = False
 
 
+def lost() -> World:
+    """No value any more just now, and the program runs on."""
+    world = reach(S.CUTTING)
+    silent(world)
+    while world.state is not S.HOLD_LOST:
+        world.step()
+    return world
+
+
+def unpermitted() -> World:
+    """A start without permit just now."""
+    world = reach(S.READY)
+    world.cycle(True)
+    return world
+
+
 def undo_zone(world: World) -> None:
     world.send(Name.UNDO_ZONE, zone="A")
 
@@ -247,6 +263,10 @@ CASES = (
          first_round_stopped),
     Case("A25", at(S.PAUSED), lambda world: None, 120.0, lambda world: world.cycle(True), 0.0,
          lambda world: None, 119.9),
+    Case("A26", lost, lambda world: None, 1.0, lambda world: world.cycle(False), 0.0,
+         lambda world: None, 0.9),
+    Case("A26", unpermitted, lambda world: None, 1.0, lambda world: world.cycle(False), 0.0,
+         lambda world: None, 0.9),
 )  # fmt: skip
 
 
@@ -317,6 +337,7 @@ SAID = {
     "A14": (None, ""), "A15": (2.0, "ratio"), "A16": (3.0, ""), "A17": (None, ""),
     "A18": (2.0, "kPa"), "A19": (30, "d"), "A20": (335, "d"), "A22": (None, ""),
     "A23": (None, ""), "A24": (None, ""), "A25": (120.0, "s"),
+    "A26": (1.0, "s"),
 }  # fmt: skip
 
 
@@ -405,6 +426,46 @@ def test_a_clock_that_cannot_be_right_raises_no_alarm_of_a_date(utc: str) -> Non
     site = site_of(gauges=CALIBRATED, lockout_inspected="2020-01-01")
     world = reach(S.SELECT_JOB, site=site, utc=utc)
     assert world.alarms() == set()
+
+
+# -- feed hold that is not answered -----------------------------------------------------------
+
+
+def test_a_machine_that_comes_to_rest_within_a_second_answered_feed_hold() -> None:
+    world = lost()
+    world.run(0.9)
+    world.cycle(False)
+    world.run(2.0)
+    assert "A26" not in [a.code for a in world.shown.alarms]
+
+
+def test_an_unanswered_feed_hold_stands_while_the_signals_are_lost_and_needs_a_reset() -> None:
+    world = lost()
+    world.run(1.1)
+    world.io = False
+    world.run(2.0)
+    assert "A26" in world.alarms()
+    world.io = True
+    world.cycle(False)
+    assert [(a.active, a.latched) for a in world.shown.alarms if a.code == "A26"] == [(False, True)]
+    assert world.send(Name.RESET, cause="gauge_or_wire") is None
+    assert "A26" not in [a.code for a in world.shown.alarms]
+
+
+@pytest.mark.parametrize("how", ["key", "no contact", "signals lost"])
+def test_nothing_is_said_of_feed_hold_where_it_need_not_act_or_cannot_be_known(how: str) -> None:
+    """The maker's key takes the panel out of the machine's program; a contact that is not wired
+    asks for nothing; lost signals tell of no motion."""
+    outputs = frozenset({"start_permit"}) if how == "no contact" else site_of().outputs
+    world = reach(S.CUTTING, site=site_of(outputs=outputs))
+    world.set_ratio(0.5)
+    world.run(0.1)
+    assert world.state is S.HOLD_LOST
+    if how == "key":
+        world.inputs["key_bypass"] = True
+    world.io = how != "signals lost"
+    world.run(3.0)
+    assert "A26" not in [a.code for a in world.shown.alarms]
 
 
 # -- pull-downs --------------------------------------------------------------------------------

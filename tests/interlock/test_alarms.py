@@ -17,6 +17,7 @@ LIST = {
     "A11": (2, False), "A12": (1, True), "A13": (2, False), "A14": (3, False), "A15": (3, False),
     "A16": (3, False), "A17": (3, False), "A18": (3, False), "A19": (3, False), "A20": (3, False),
     "A21": (3, False), "A22": (1, True), "A23": (2, False), "A24": (1, True), "A25": (2, False),
+    "A26": (1, True),
 }  # fmt: skip
 
 
@@ -219,7 +220,7 @@ def test_the_first_of_the_group_stays_marked_until_the_group_is_gone() -> None:
 
 def test_the_first_is_still_named_when_it_is_seen_and_gone_but_the_loss_is_not_reset() -> None:
     world = reach(State.CUTTING)
-    world.ramp(0.9, 0.5)
+    world.ramp(0.995, 0.5)
     world.run(0.5)
     world.cycle(False)
     world.see()
