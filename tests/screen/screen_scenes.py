@@ -273,6 +273,10 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
             snapshot("CHECKING", permissives=permissives(("hold_enough", "asked")),
                      hold=hold(57.2, 0.1), allowed=CHECK_COMMANDS), replace(
                          DESK, trace=trace(57.2, fall=-20.0))),
+        "checking-advice": (
+            snapshot("CHECKING", permissives=permissives(("hold_settled", "asked")),
+                     flags=("ADVICE ONLY", "SIMULATED"), person="Supervisor 1", role="supervisor",
+                     allowed=CHECK_COMMANDS), DESK),
         "checking-no-data": (
             snapshot("CHECKING", flags=("SIMULATED", "NO DATA"), hold=hold(None, None),
                      permissives=permissives(("gauge_fresh", "gauge_good", "hold_enough",
@@ -308,6 +312,13 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
         "release-vented": (
             snapshot("RELEASE", release="vented", hold=hold(0.4),
                      allowed=("next_part", "job_done")), vented),
+        "part-held-advice": (
+            no_plan("PART HELD", hold=replace(NO_HOLD, vacuum_kpa=48.2),
+                    flags=("ADVICE ONLY", "SIMULATED"), allowed=("retake_plan", "finish"),
+                    site="Demonstration router, hall 2",
+                    details={"kept": {"job_id": "CP-045-B", "title": "Cover panel, PMMA"}},
+                    person="Supervisor 1", role="supervisor"),
+            replace(DESK, trace=trace(48.2))),
         "part-held": (
             no_plan("PART HELD", hold=replace(NO_HOLD, vacuum_kpa=48.2),
                     allowed=("retake_plan", "finish"), forbids_release=("standstill_unknown",)),

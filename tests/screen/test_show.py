@@ -208,7 +208,35 @@ def test_the_permit_can_be_asked_for_only_when_the_guard_allows_it() -> None:
 
 def test_advice_only_never_offers_a_permit() -> None:
     snap = snapshot("READY", flags=("ADVICE ONLY",), allowed=("request_permit", "finish"))
-    assert not shown(snap).rail.buttons[-1].enabled
+    commands = [button.command for button in shown(snap).rail.buttons]
+    assert "request_permit" not in commands
+    assert commands[-1] == "finish"  # the only way on has the large place
+
+
+def test_a_part_is_confirmed_on_the_pins_only_where_there_are_some() -> None:
+    snap = snapshot("SET UP", part_confirmed=False, allowed=("confirm_part",))
+    for pins, words, detail in (
+        (plan().pins, "Part lies on the pins", "on the pins"),
+        ((), "Part lies where the map shows it", "as on the map"),
+    ):
+        on = show(WORDS, snap, replace(plan(), pins=pins), DESK)
+        assert isinstance(on.body, SetupShown)
+        assert on.body.rows[0].words == words
+        assert on.rail.buttons[-1].detail.startswith(detail)
+
+
+def test_the_strip_says_thickness_and_surface_first() -> None:
+    detail = shown(snapshot("CHECKING")).strip.job_detail
+    assert detail == "22 mm clean · beech · rev C"
+
+
+def test_a_held_part_says_which_plan_is_taken_again() -> None:
+    snap = scenes.scenes()["part-held-advice"][0]
+    assert snap is not None
+    on = shown(snap)
+    assert on.rail.buttons[-1].detail == "CP-045-B: nothing counts as confirmed"
+    assert isinstance(on.body, ReleaseShown)
+    assert on.body.text.endswith("release at the machine.")
 
 
 def test_without_inputs_a_person_says_standstill_with_the_finish() -> None:

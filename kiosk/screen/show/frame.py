@@ -66,12 +66,13 @@ def _job(snapshot: Snapshot) -> str:
 
 
 def _job_detail(words: Words, snapshot: Snapshot, plan: Plan | None) -> str:
+    """What the board in hand is compared with comes first: the end is cut where room is short."""
     parts = []
+    if plan is not None:
+        parts.append(f"{numbers.plain(plan.thickness_mm)} mm {plan.surface}")
+        parts.append(plan.material)
     if snapshot.job_revision:
         parts.append(words.say("ready.revision", revision=snapshot.job_revision))
-    if plan is not None:
-        parts.append(f"{plan.material} {numbers.plain(plan.thickness_mm)} mm")
-        parts.append(plan.surface)
     return " · ".join(part for part in parts if part)
 
 

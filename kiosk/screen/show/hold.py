@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from kiosk.interlock.snapshot import PermissiveShown, Snapshot
 from kiosk.job.plan import Governed, Plan
@@ -143,6 +144,8 @@ def buttons(words: Words, snapshot: Snapshot, desk: Desk) -> tuple[Button, ...]:
         return every, withdraw
     if snapshot.state == "PAUSED":
         return every, withdraw, finish
+    if "ADVICE ONLY" in snapshot.flags:  # there is no permit to ask for
+        return every, replace(finish, weight="main")
     return every, finish, _ask(words, snapshot)
 
 
@@ -156,8 +159,6 @@ def finish_button(words: Words, snapshot: Snapshot, said: str) -> Button:
 
 def _ask(words: Words, snapshot: Snapshot) -> Button:
     said, count = words.say("hold.ask"), len([r for r in missing(snapshot) if r.code != "asked"])
-    if "ADVICE ONLY" in snapshot.flags:
-        return Button(said, words.say("hold.ask_advice"), enabled=False, weight="main", hold_s=1.0)
     if count == 1 and missing(snapshot)[0].code == "signed_on":
         return people.button(words, snapshot, words.say("permissive.signed_on.no"), weight="main")
     button = command(words, snapshot, "request_permit", said, hold=True, weight="main")

@@ -21,8 +21,8 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReleaseShown:
         scale=release_scale(words, snapshot, desk),
     )
     if snapshot.state == "PART HELD":
-        text = f"{_held_words(words, snapshot)} {words.say('release.held_vent')}"
-        return replace(shown, word=words.say("release.held"), text=text, tone="wait")
+        held, vent = words.say("release.held"), words.say("release.held_vent")
+        return replace(shown, word=held, text=vent, tone="wait")
     stage = snapshot.release or "not_yet"
     return replace(
         shown,
@@ -32,13 +32,13 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> ReleaseShown:
     )
 
 
-def _held_words(words: Words, snapshot: Snapshot) -> str:
-    """Which plan can be taken up again, when the log has one."""
+def _retake_words(words: Words, snapshot: Snapshot) -> str:
+    """Which plan is taken up again, when the log has one; its id alone, which always fits."""
     kept = snapshot.details.get("kept")
-    if not isinstance(kept, dict):
-        return words.say("release.held_words")
-    job = f"{kept.get('job_id', '')} {kept.get('title', '')}".strip()
-    return words.say("release.held_plan", job=job)
+    job = kept.get("job_id") if isinstance(kept, dict) else None
+    if not job:
+        return words.say("release.retake_detail")
+    return words.say("release.retake_plan", job=job)
 
 
 def _rows(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
@@ -68,7 +68,7 @@ def buttons(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:
     if snapshot.state == "PART HELD":
         retake = command(
             words, snapshot, "retake_plan", words.say("release.retake"),
-            words.say("release.retake_detail"), hold=True, weight="main",
+            _retake_words(words, snapshot), hold=True, weight="main",
         )  # fmt: skip
         vent = finish_button(words, snapshot, words.say("release.vent"))
         return vent, retake

@@ -53,7 +53,7 @@ def _zones(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> S
 
 def _part(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> SetupShown:
     rows = (
-        Row(words.say("setup.part_pins"), "ask"),
+        Row(words.say("setup.part_pins" if _has_pins(plan) else "setup.part_map"), "ask"),
         Row(words.say("setup.part_zero"), "ask"),
         Row(_tools(words, plan), "ask"),
     )
@@ -66,6 +66,11 @@ def _part(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Se
         count=_count(words, snapshot),
         count_words=words.say("setup.count_words"),
     )
+
+
+def _has_pins(plan: Plan | None) -> bool:
+    """The part lies on pins; without, the map alone tells its place."""
+    return plan is not None and bool(plan.pins)
 
 
 def _kept(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> SetupShown:
@@ -207,7 +212,8 @@ def _zone_button(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk
 def _part_button(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Button:
     read = set(snapshot.warnings) <= desk.ticked
     said = words.say("setup.part_confirm" if read else "setup.part_read")
-    detail = words.say("setup.part_confirm_detail") if read else ""
+    lies = "setup.part_confirm_pins" if _has_pins(plan) else "setup.part_confirm_map"
+    detail = words.say(lies) if read else ""
     button = command(
         words, snapshot, "confirm_part", said, detail, hold=True, weight="main",
         warnings=tuple(snapshot.warnings),

@@ -95,7 +95,7 @@ class PriorityMark(Widget):
 
 
 class RowSign(_Sign):
-    """yes: tick; no: cross; wait: open ring; ask: filled dot; warn: triangle; bad: barred ring."""
+    """yes: tick; no: cross; wait: open ring; ask: arrow head; warn: triangle; bad: barred ring."""
 
     mark = StringProperty("")
 
@@ -135,9 +135,8 @@ class RowSign(_Sign):
         self._ring(x, y, r * 0.72, r * 0.12, theme.INK)
 
     def _ask(self, x, y, r):
-        self._ring(x, y, r * 0.5, r * 0.14, theme.INK)
         fine.color(theme.INK)
-        fine.disc(x, y, r * 0.2)
+        fine.polygon(fine.corners(3, x - 0.15 * r, y, r * 0.66))
 
     def _bad(self, x, y, r):
         self._ring(x, y, r * 0.66, r * 0.16, theme.INK)

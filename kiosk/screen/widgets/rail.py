@@ -18,6 +18,13 @@ from kiosk.screen.widgets.touch_button import TouchButton
 MOST_BUTTONS = 3
 
 
+def _wide_mm(button):
+    """Wider where a small line stands beside the ring."""
+    if button.opens:
+        return 28.0
+    return 56.0 if button.hold_s and button.detail else theme.MATTER_MM
+
+
 class AlarmButton(TouchButton):
     """The count of alarms, with the shape of the highest priority."""
 
@@ -162,9 +169,7 @@ class RailBar(Widget):
 
     def _widths(self, count, room, gap):
         """The last button takes what is left, unless a note does."""
-        matter = theme.mm(theme.MATTER_MM)
-        least = theme.mm(28.0)
-        widths = [least if b.opens else matter for b in self.shown.buttons]
+        widths = [theme.mm(_wide_mm(button)) for button in self.shown.buttons]
         if widths and not self.shown.note:
             widths[-1] = room - sum(widths[:-1]) - gap * (count - 1)
         return widths

@@ -214,7 +214,7 @@ class StripBar(Surface):
         width = max(0.0, right - x)
         if width_px(self._job.words, theme.font_px(theme.SMALL_MM), True) > width:
             self._job.words = self.shown.job_id or self._job.words
-        self._job.halign = "left"
+        self._job.halign, self._job.most_lines = "left", 1 if self._detail.words else 2
         for text in (self._job, self._detail, self._notice):
             text.x, text.width = x, width
         self._job.height = self._detail.height = half
