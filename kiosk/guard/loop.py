@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from kiosk import words
-from kiosk.guard.clock import synced
+from kiosk.guard.clock import ClockWatch, synced
 from kiosk.guard.failure import utc_now
 from kiosk.guard.outlet import HUNG_S, Outlet
 from kiosk.guard.planner import Lister, Planner
@@ -85,6 +85,7 @@ class Loop:
         self._keeper = Keeper()
         self._synced: bool | None = None
         self._asked_clock_s: float | None = None
+        self._clock_watch = ClockWatch()
 
     def run(self, stop: threading.Event) -> None:
         """Step until told to stop or a thread failed; the contacts are off afterwards."""
@@ -182,6 +183,9 @@ class Loop:
         for note in decision.notes:
             self._keep_plan(note)
             writer.note(with_text(note, self._words), now_s, decision.snapshot.utc)
+        utc, cycle = decision.snapshot.utc, decision.snapshot.cycle
+        for note in self._clock_watch.look(now_s, utc, self._synced, cycle):
+            writer.note(note, now_s, utc)
         for data in self._parts.people.notes():
             note = Note("person", decision.snapshot.cycle, data)
             writer.note(note, now_s, decision.snapshot.utc)

@@ -33,6 +33,8 @@ class Note:
     service   on, user
     person    change (signed_on refused signed_off unlocked added changed removed file), name, role,
               and way (pin badge, never what was typed), refused, why, by, what; of the guard itself
+    clock     change (set synced), synced (None: not known), and of a clock that was set from, to,
+              step_s; of the guard itself
     plan      change (adopted refused dropped discarded), digest, job_id, words
     confirm   what (zone part map), zone, up, down, warnings
     cycle     change (opened closed), result (None when opened), and on closing the summary:

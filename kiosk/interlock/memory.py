@@ -100,6 +100,7 @@ class Memory:
     rose: bool = False  # vacuum was above the vented level since the part was confirmed
     planning: Planning | None = None
     refusal: str | None = None
+    refused_job: str | None = None  # its file, while ``refusal`` stands
     asked_s: float | None = None  # when the permit was given
     gone_s: float | None = None  # when a permit went in a way that a late start may cross
     stopped_s: float | None = None  # when the cycle last stopped with the part held

@@ -56,7 +56,7 @@ def _objection(turn: Turn, answer: PlannerAnswer) -> str | None:
 
 def _refuse(turn: Turn, words: str, plan: PlanFacts | None) -> None:
     job = turn.memory.planning.job if turn.memory.planning is not None else None
-    turn.put(planning=None, refusal=words)
+    turn.put(planning=None, refusal=words, refused_job=job)
     turn.note(
         "plan", change="refused", digest=None if plan is None else plan.digest,
         job_id=job if plan is None else plan.job_id, words=words,

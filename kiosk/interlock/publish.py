@@ -136,6 +136,8 @@ def _details(turn: Turn) -> dict[str, Any]:
     if turn.state is State.PART_HELD and kept is not None:
         plan = kept.plan
         details["kept"] = {"digest": plan.digest, "job_id": plan.job_id, "title": plan.title}
+    if turn.memory.refusal is not None:
+        details["refused_job"] = turn.memory.refused_job
     if not turn.lines.known:
         details["io_lost_s"] = round(turn.lost_for_s, 3)
     if turn.seen.apart_kpa is not None:

@@ -21,7 +21,7 @@ from kiosk.records.facts import fingerprint, followed, unpacked
 from kiosk.records.rows import EventRow
 from kiosk.records.thaw import thawed
 
-_NOT_DECIDED = ("facts", "person", "log")  # kinds of events that no step makes
+_NOT_DECIDED = ("facts", "person", "clock", "log")  # kinds of events that no step makes
 _ADDED = ("text", "language")  # by the guard, to an alarm's row
 MOST_TOLD = 5
 

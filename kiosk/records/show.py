@@ -111,6 +111,14 @@ def _person(data: Data, said: words.Words) -> str:
     return f"people: {_spaced(data.get('change'))}{whom}" + "".join(f", {word}" for word in how)
 
 
+def _clock_note(data: Data, _: words.Words) -> str:
+    if data.get("change") == "set":
+        by = _number(data.get("step_s"), 1, " s")
+        return f"wall clock set by {by}: {data.get('from')} -> {data.get('to')}"
+    follows: dict[object, str] = {True: "follows a time server", False: "follows no time server"}
+    return f"wall clock {follows.get(data.get('synced'), 'cannot be asked')}"
+
+
 def _service(data: Data, _: words.Words) -> str:
     who = f" by {data['user']}" if data.get("user") else ""
     return f"service {'begun' if data.get('on') is True else 'ended'}{who}"
@@ -170,7 +178,7 @@ def _cycle(data: Data, _: words.Words) -> str:
 _SAY: dict[str, Callable[[Data, words.Words], str]] = {
     "alarm": _alarm, "command": _command, "confirm": _confirm, "state": _state,
     "output": _contacts, "plan": _plan, "cycle": _cycle, "bypass": _bypass,
-    "service": _service, "person": _person,
+    "service": _service, "person": _person, "clock": _clock_note,
 }  # fmt: skip
 
 

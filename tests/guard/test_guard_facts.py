@@ -72,6 +72,41 @@ def test_this_kernel_answers_one_of_three() -> None:
     assert clock.synced() in (True, False, None)
 
 
+def changes(notes: tuple[Note, ...]) -> list[object]:
+    return [note.data["change"] for note in notes]
+
+
+@pytest.mark.parametrize(
+    ("utc", "step_s"), [("2026-11-28T10:00:03.001Z", 2.001), ("2026-11-28T09:59:58.000Z", -3.0)]
+)
+def test_a_wall_clock_that_was_set_is_told_with_both_times(utc: str, step_s: float) -> None:
+    """More than 2 s beside what the monotonic clock says has passed."""
+    watch = clock.ClockWatch()
+    watch.look(50.0, "2026-11-28T10:00:00.000Z", True, None)
+    (note,) = watch.look(51.0, utc, True, "c-1")
+    assert (note.kind, note.cycle) == ("clock", "c-1")
+    assert note.data == {
+        "change": "set", "from": "2026-11-28T10:00:01.000Z", "to": utc, "step_s": step_s,
+        "synced": True,
+    }  # fmt: skip
+    assert watch.look(52.0, utc.replace("03.001", "04.001"), True, None) == ()
+
+
+@pytest.mark.parametrize("utc", ["2026-11-28T10:00:03.000Z", "2026-11-28T09:59:59.000Z"])
+def test_a_wall_clock_that_is_led_slowly_is_not_told(utc: str) -> None:
+    watch = clock.ClockWatch()
+    watch.look(50.0, "2026-11-28T10:00:00.000Z", True, None)
+    assert watch.look(51.0, utc, True, None) == ()
+
+
+def test_whether_the_wall_clock_follows_a_server_is_told_at_first_and_when_it_changes() -> None:
+    watch, utc = clock.ClockWatch(), "2026-11-28T10:00:00.000Z"
+    assert changes(watch.look(50.0, utc, None, None)) == ["synced"]
+    assert changes(watch.look(50.1, utc, None, None)) == []
+    (note,) = watch.look(50.2, utc, False, None)
+    assert note.data == {"change": "synced", "synced": False}
+
+
 def test_an_alarm_s_row_has_the_text_that_was_shown_and_its_language() -> None:
     catalogue = words.load()
     told = with_text(Note("alarm", "c-1", {"code": "A17", "change": "raised"}), catalogue)

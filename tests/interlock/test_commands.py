@@ -257,10 +257,12 @@ def test_a_plan_that_cannot_be_worked_by_is_refused(answer: PlannerAnswer, words
     world.step()
     assert (world.state, world.shown.plan, world.shown.planning) == (State.SELECT_JOB, None, None)
     assert words in (world.shown.refusal or "")
+    assert world.shown.details["refused_job"] == OFFER.file
     assert world.alarms() == {"A23"}
     assert world.of_kind("plan")[-1]["change"] == "refused"
     world.send(N.SELECT_JOB, job=OFFER.file)
     assert (world.shown.refusal, world.alarms()) == (None, set())
+    assert "refused_job" not in world.shown.details
 
 
 # -- set-up ------------------------------------------------------------------------------------

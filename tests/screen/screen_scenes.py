@@ -251,7 +251,7 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
         "select-job-refused": (
             no_plan("SELECT JOB", jobs=(*JOBS, BAD_JOB), refusal=(
                 "The piece at (120, 80) is left on 2 cups after the cut in line 212; it needs "
-                "more than the pump can give.")), vented),
+                "more than the pump can give."), details={"refused_job": JOBS[1].file}), vented),
         "select-job-older": (
             no_plan("SELECT JOB", jobs=(*JOBS, *OLDER, BAD_JOB)), replace(
                 vented, notice="No job XYZ-9 in the folder")),

@@ -315,7 +315,7 @@ def test_the_levels_are_marked_by_the_definition_of_r_on_a_scale_of_the_air_pres
     levels = {mark.weight: mark.level for mark in scale.marks}
     assert levels == pytest.approx({"limit": 53.0 / 99.9, "level": 60.5 / 99.9, "hint": 68 / 99.9})
     said = {mark.weight: (plain(mark.left), plain(mark.right)) for mark in scale.marks}
-    assert said["limit"] == ("53 kPa", "100 % minimum")
+    assert said["limit"] == ("53 kPa", "100 % required")
     assert said["level"] == ("61 kPa", "115 % start")
 
 
@@ -332,7 +332,7 @@ def test_every_view_has_the_same_scale_and_no_fall_is_hidden_at_its_top(state: s
 
 def test_the_narrow_scale_of_the_stop_card_names_its_levels_in_kpa() -> None:
     marks = shown(snapshot("HOLD LOST")).body.scale.marks  # type: ignore[union-attr]
-    assert [plain(mark.right) for mark in marks] == ["53 kPa minimum", "61 kPa start"]
+    assert [plain(mark.right) for mark in marks] == ["53 kPa required", "61 kPa start"]
 
 
 def test_permit_shows_the_time_left_and_can_be_withdrawn() -> None:
@@ -623,3 +623,30 @@ def test_in_a_loss_alarms_that_can_wait_are_not_counted() -> None:
     sheet = shown(snapshot("HOLD LOST", alarms=(loss, quiet)), replace(DESK, overlay="alarms"))
     assert sheet.overlay is not None
     assert [row.code for row in sheet.overlay.alarms] == ["A01", "A20"]
+
+
+def test_a_refusal_says_which_job_it_is_about() -> None:
+    snap = scenes.scenes()["select-job-refused"][0]
+    assert snap is not None
+    for details, said in (
+        ({"refused_job": "cover-plate.job.toml"}, "Refused: CP-044"),
+        ({"refused_job": "gone.job.toml"}, "Refused: gone.job.toml"),
+        ({}, "Refused"),
+    ):
+        body = shown(replace(snap, details=details)).body
+        assert isinstance(body, ReadyShown)
+        assert body.refused == said
+
+
+def test_a_hold_below_nothing_is_called_nothing_everywhere() -> None:
+    rows = tuple(
+        replace(row, value=-0.1, limit=1.15) if row.code == "hold_enough" else row
+        for row in permissives(("hold_enough", "asked"))
+    )
+    snap = snapshot("CHECKING", permissives=rows, hold=hold(0.4))
+    on = shown(snap, replace(DESK, overlay="permissives"))
+    assert isinstance(on.body, HoldShown)
+    assert on.body.percent == "0"
+    assert on.overlay is not None
+    below = next(row for row in on.overlay.rows if "below start level" in row.words)
+    assert plain(below.detail) == "0 %, needs 115 %"

@@ -115,7 +115,7 @@ def _alarms(words: Words, codes: tuple[str, ...]) -> tuple[Row, ...]:
 def _record(words: Words, opened: Opened) -> Record:
     plan, columns = opened.plan or {}, opened.columns
     air_kpa = float(plan.get("air_kpa") or AIR_KPA)
-    levels = (("required", "limit", "scale.minimum"), ("start", "level", "scale.start"))
+    levels = (("required", "limit", "scale.required"), ("start", "level", "scale.start"))
     marks = tuple(
         Mark(plan[f"{key}_kpa"] / air_kpa, numbers.level(words, plan[f"{key}_kpa"]),
              words.say(name), weight)

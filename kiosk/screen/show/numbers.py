@@ -89,11 +89,11 @@ def compared(words: Words, key: str, value: float | None, limit: float | None, u
 def _in_percent(
     words: Words, value: float, limit: float | None, unit: str
 ) -> tuple[float, float | None, str]:
-    """A ratio or share in per cent, rounded down; anything else as it is."""
+    """A ratio or share in per cent, rounded down and never below 0; anything else as it is."""
     if unit not in ("ratio", "share"):
         return value, limit, unit
     percent = None if limit is None else limit * 100.0
-    return math.floor(value * 100.0 + _TINY), percent, words.say("number.percent_sign")
+    return max(0, math.floor(value * 100.0 + _TINY)), percent, words.say("number.percent_sign")
 
 
 def spoken(words: Words, names: list[str]) -> str:

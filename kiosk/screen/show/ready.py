@@ -122,10 +122,19 @@ def _choose(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
         detail=words.say("ready.none_detail") if none else "",
         jobs=tuple(_job(words, snapshot, job) for job in shown),
         rows=_bad_rows(words, unusable, 1 if snapshot.refusal else BAD_ROWS),
-        refused=words.say("ready.refused") if snapshot.refusal else "",
+        refused=_refused(words, snapshot) if snapshot.refusal else "",
         refused_text=snapshot.refusal or "",
         refused_do=words.say("ready.refused_do") if snapshot.refusal else "",
     )
+
+
+def _refused(words: Words, snapshot: Snapshot) -> str:
+    """Which job came to nothing, by its id, or its file's name where it is no longer on offer."""
+    file = snapshot.details.get("refused_job")
+    if not isinstance(file, str):
+        return words.say("ready.refused")
+    job = next((job.id for job in snapshot.jobs if job.file == file and job.id), file)
+    return words.say("ready.refused_job", job=job)
 
 
 def select(job: JobShown, words: str = "", detail: str = "", enabled: bool = True) -> Button:

@@ -36,7 +36,7 @@ def hold_scale(
     """
     hold, air_kpa = snapshot.hold, snapshot.air_kpa
     marks = [
-        _mark(words, snapshot, hold.required_kpa, "minimum", "limit"),
+        _mark(words, snapshot, hold.required_kpa, "required", "limit"),
         _mark(words, snapshot, hold.start_kpa, "start", "level"),
     ]
     if should:
