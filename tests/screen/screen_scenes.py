@@ -185,6 +185,16 @@ OLDER = tuple(
 BAD_JOB = JobShown(
     "bracket.job.toml", "", "", "", "bracket.job.toml:14: no key 'thicknes_mm'; write thickness_mm"
 )
+BAD_JOBS = (
+    BAD_JOB,
+    *(
+        JobShown(f"plate-{n}.job.toml", "PL-001", "Plate", "A",
+                 f'plate-{n}.job.toml: id "PL-001", revision "A", is also in plate-{3 - n}.job.toml'
+                 ": give each its own revision or id")
+        for n in (1, 2)
+    ),
+    JobShown("lid.job.toml", "", "", "", "lid.job.toml:8: expected newline or end of document"),
+)  # fmt: skip
 
 
 def snapshot(state: str, **more: object) -> Snapshot:
@@ -255,6 +265,9 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
         "select-job-older": (
             no_plan("SELECT JOB", jobs=(*JOBS, *OLDER, BAD_JOB)), replace(
                 vented, notice="No job XYZ-9 in the folder")),
+        "select-job-unusable": (no_plan("SELECT JOB", jobs=(*JOBS, *BAD_JOBS)), vented),
+        "unusable": (
+            no_plan("SELECT JOB", jobs=(*JOBS, *BAD_JOBS)), replace(vented, overlay="unusable")),
         "planning": (no_plan("SELECT JOB", planning="SR-210"), vented),
         "set-up": (
             snapshot("SET UP", zones=zones("ABCD"), seats_up=11, part_confirmed=False,

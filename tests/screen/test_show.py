@@ -443,8 +443,9 @@ def test_bad_files_are_listed_with_line_and_mend() -> None:
     snap = scenes.no_plan("SELECT JOB", jobs=(*scenes.JOBS, scenes.BAD_JOB))
     body = shown(snap, a_plan=None).body
     assert isinstance(body, ReadyShown)
-    assert body.rows[0].words == "bracket.job.toml"
-    assert body.rows[0].detail == "line 14: no key 'thicknes_mm'; write thickness_mm"
+    assert body.unusable[0].words == "bracket.job.toml"
+    assert body.unusable[0].button is not None
+    assert body.unusable[0].button.detail == "line 14: no key 'thicknes_mm'; write thickness_mm"
     assert [row.button.arguments for row in body.jobs if row.button] == [
         (("job", job.file),) for job in scenes.JOBS
     ]

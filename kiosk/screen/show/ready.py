@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from kiosk.interlock.snapshot import JobShown, Snapshot
 from kiosk.screen.show import cycles, numbers, people
-from kiosk.screen.show.shown import Button, Desk, Note, ReadyShown, Row
+from kiosk.screen.show.shown import Button, Desk, Note, Overlay, ReadyShown, Row
 from kiosk.words import Words
 
 PAGE_ALONE = 6  # job places on one page, each at least 25 mm high: three columns of two
 PAGE_BESIDE = 4  # two columns, when refusals or bad files stand beside them
-BAD_ROWS = 3  # one when a refusal stands above
+BAD_PLACES = 2  # beside the jobs; under a refusal one among the jobs
+BAD_PAGE = 3  # bad files with their whole reasons on one page of the sheet
 OLDER = 3  # older revisions named
 
 
@@ -50,6 +51,8 @@ def _waiting(words: Words, code: str) -> str:
 
 def page_size(snapshot: Snapshot) -> int:
     """Job places on one page."""
+    if snapshot.refusal and bad(snapshot):
+        return PAGE_BESIDE - 1
     return PAGE_BESIDE if snapshot.refusal or bad(snapshot) else PAGE_ALONE
 
 
@@ -112,16 +115,17 @@ def note(words: Words, snapshot: Snapshot) -> Note | None:
 
 
 def _choose(words: Words, snapshot: Snapshot, desk: Desk) -> ReadyShown:
-    good, unusable = offered(snapshot), bad(snapshot)
+    good, unusable = offered(snapshot), _bad_places(words, snapshot)
     page = desk.page % pages(snapshot)
     size = page_size(snapshot)
     shown = good[page * size : (page + 1) * size]
+    jobs = tuple(_job(words, snapshot, job) for job in shown)
     none = not snapshot.jobs
     return ReadyShown(
         title=words.say("ready.none") if none else "",
         detail=words.say("ready.none_detail") if none else "",
-        jobs=tuple(_job(words, snapshot, job) for job in shown),
-        rows=_bad_rows(words, unusable, 1 if snapshot.refusal else BAD_ROWS),
+        jobs=(*jobs, *unusable) if snapshot.refusal else jobs,
+        unusable=() if snapshot.refusal else unusable,
         refused=_refused(words, snapshot) if snapshot.refusal else "",
         refused_text=snapshot.refusal or "",
         refused_do=words.say("ready.refused_do") if snapshot.refusal else "",
@@ -155,20 +159,40 @@ def _job(words: Words, snapshot: Snapshot, job: JobShown) -> Row:
     return Row(job.id, button=select(job, job.id, detail, "select_job" in snapshot.allowed))
 
 
-def _bad_rows(words: Words, jobs: list[JobShown], most: int) -> tuple[Row, ...]:
-    """Files that cannot be used, with the reason; the last of ``most`` rows counts the rest.
+def _bad_places(words: Words, snapshot: Snapshot) -> tuple[Row, ...]:
+    """Places to touch for the files that cannot be used; the last one counts the rest.
 
-    A row more would leave one line for a reason, and its end says what to write.
+    Among the jobs there is no room for a reason.
     """
-    if len(jobs) > most:
-        told = jobs[: max(1, most - 1)]
-        rest = words.say("ready.bad_more", count=len(jobs) - len(told))
-        return (*(_bad(words, job) for job in told), Row(rest, ""))
-    return tuple(_bad(words, job) for job in jobs)
+    files = bad(snapshot)
+    told = files if len(files) <= BAD_PLACES else files[: BAD_PLACES - 1]
+    told = [] if snapshot.refusal else told
+    rows = [_bad_place(job.file, _reason(words, job)) for job in told]
+    rest = len(files) - len(told)
+    if rest:
+        name = "ready.bad_more" if told else "ready.bad_all" if rest > 1 else "ready.bad_one"
+        rows.append(_bad_place(words.say(name, count=rest), words.say("ready.bad_touch")))
+    return tuple(rows)
 
 
-def _bad(words: Words, job: JobShown) -> Row:
-    return Row(job.file, "bad", _reason(words, job))
+def _bad_place(said: str, detail: str) -> Row:
+    return Row(said, "bad", button=Button(said, detail, opens="unusable"))
+
+
+def unusable(words: Words, snapshot: Snapshot, desk: Desk, back: Button) -> Overlay:
+    """The sheet of files that cannot be used: each with its whole reason, page by page."""
+    files = bad(snapshot)
+    count = max(1, -(-len(files) // BAD_PAGE))
+    page = desk.page % count
+    told = files[page * BAD_PAGE : (page + 1) * BAD_PAGE]
+    said = words.say("alarms.page", page=page + 1, pages=count)
+    return Overlay(
+        kind="unusable",
+        title=words.say("ready.bad_title" if files else "ready.bad_none"),
+        lines=tuple((job.file, _reason(words, job)) for job in told),
+        buttons=(Button(words.say("alarms.more"), said, opens="page"),) if count > 1 else (),
+        back=back,
+    )
 
 
 def _reason(words: Words, job: JobShown) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from kiosk.interlock.snapshot import AlarmShown, ShelvedShown, Snapshot
 from kiosk.job.plan import Governed, Input, Plan, SeatState, weakest
-from kiosk.screen.show import cycles, hold, numbers, people, setup, stop, waive
+from kiosk.screen.show import cycles, hold, numbers, people, ready, setup, stop, waive
 from kiosk.screen.show.frame import HOLD_S, command
 from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay, Row
 from kiosk.words import Words
@@ -41,7 +41,7 @@ def overlay(
 
 
 def _more(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay | None:
-    """Sheets to sign on, those only for whom may, and past cycles."""
+    """Sheets to sign on, those only for whom may, unusable files, and past cycles."""
     close = back(words)
     sheets: dict[str, Callable[[], Overlay]] = {
         "people": lambda: people.listed(words, snapshot, desk, close),
@@ -49,6 +49,7 @@ def _more(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay | None:
         "bypass": lambda: waive.checks(words, snapshot, close),
         "bypass_reason": lambda: waive.bypass_reason(words, snapshot, desk, close),
         "shelve_reason": lambda: waive.shelve_reason(words, snapshot, desk, close),
+        "unusable": lambda: ready.unusable(words, snapshot, desk, close),
         "cycles": lambda: cycles.listed(words, desk, close),
         "cycle": lambda: cycles.opened(words, desk),
     }

@@ -118,7 +118,8 @@ class ReadyShown:
     title: str = ""
     detail: str = ""
     jobs: tuple[Row, ...] = ()
-    rows: tuple[Row, ...] = ()
+    rows: tuple[Row, ...] = ()  # what is waited for
+    unusable: tuple[Row, ...] = ()  # files that cannot be used, beside the jobs
     refused: str = ""
     refused_text: str = ""
     refused_do: str = ""
@@ -241,7 +242,7 @@ class Keypad:
 class Overlay:
     """A sheet over body and rail.
 
-    ``kind``: alarms permissives table details causes people keypad cycles cycle.
+    ``kind``: alarms permissives table details unusable causes people keypad cycles cycle.
     """
 
     kind: str = ""

@@ -16,16 +16,10 @@ class ReadyBoard(View):
 
     shown = ObjectProperty(ReadyShown(), rebind=True)
 
-    def _refusal_height(self):
-        """All of the side, or two thirds of it when a bad file stands below."""
-        if not self.shown.refused:
-            return 0
-        return theme.mm(62.0 if not self.shown.rows else 39.0)
-
     @property
     def beside(self):
         """True when refusals or bad files stand beside the jobs."""
-        return bool(self.shown.refused or self.shown.rows) and not self.shown.busy
+        return bool(self.shown.refused or self.shown.unusable) and not self.shown.busy
 
     def on_shown(self, *_):
         """Give the side its place only when there is something in it."""
@@ -36,7 +30,6 @@ class ReadyBoard(View):
         jobs.columns = 2 if self.beside else 3
         jobs.lines = max(1, -(-len(self.shown.jobs) // jobs.columns))
         jobs.big = jobs.lines == 1
-        self.ids.refusal.height = self._refusal_height()
+        self.ids.refusal.height = theme.mm(62.0) if self.shown.refused else 0
         self.ids.refusal.opacity = 1.0 if self.shown.refused else 0.0
         self.ids.busy.shown = self.shown.rows if self.shown.busy else ()
-        self.ids.bad.shown = () if self.shown.busy else self.shown.rows

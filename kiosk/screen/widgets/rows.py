@@ -119,6 +119,7 @@ class Grid(Widget):
     columns = NumericProperty(2)
     lines = NumericProperty(2)
     big = BooleanProperty(False)
+    words_share = NumericProperty(TileButton.words_share)
     __events__ = ("on_act",)
 
     def __init__(self, **kwargs):
@@ -133,6 +134,7 @@ class Grid(Widget):
     def _set(self, *_):
         while len(self.buttons) < len(self.shown):
             button = TileButton()
+            button.words_share = self.words_share
             button.bind(on_act=lambda _, shown: self.dispatch("on_act", shown))
             self.buttons.append(button)
             self.add_widget(button)
