@@ -345,6 +345,16 @@ def test_permit_shows_the_time_left_and_can_be_withdrawn() -> None:
 # -- cutting and loss
 
 
+def test_a_stopped_program_is_said_to_have_ended_or_to_be_held() -> None:
+    """One signal goes for both, so neither is claimed, and each has its way on."""
+    screen = shown(snapshot("PAUSED", pause_left_s=96.0, allowed=("withdraw", "finish")))
+    body = screen.body
+    assert isinstance(body, HoldShown)
+    assert body.title == "Program has ended or is held"
+    assert plain(body.text) == "Ended: finish the part. Held: go on at the machine within 96 s."
+    assert [button.command for button in screen.rail.buttons[1:]] == ["withdraw", "finish"]
+
+
 def test_cut_watch_says_r_slope_and_time_left() -> None:
     snap = snapshot("LOW HOLD", hold=hold(56.8, -0.12, time_left_s=38.4), alarms=(alarm("A06"),))
     screen = shown(snap)

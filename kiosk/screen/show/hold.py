@@ -49,8 +49,7 @@ def _message(words: Words, snapshot: Snapshot) -> tuple[str, str, str]:
         return words.say("hold.start_machine"), words.say("hold.start_left", left=left), "go"
     if snapshot.state == "PAUSED":
         left = numbers.duration(words, snapshot.pause_left_s or 0.0)
-        text = f"{words.say('hold.paused_left', left=left)}. {words.say('hold.paused_do')}"
-        return words.say("hold.paused"), text, "go"
+        return words.say("hold.paused"), words.say("hold.paused_do", left=left), "go"
     if "ADVICE ONLY" in snapshot.flags and snapshot.state == "READY":
         return words.say("hold.advice"), words.say("hold.advice_do"), "plain"
     return _first_missing(words, snapshot)
