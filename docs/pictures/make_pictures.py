@@ -233,17 +233,23 @@ def set_up(camera: Camera, machine: Any) -> None:
     """Row by row, then the part with its warnings."""
     up = sum(len(zone.up) for zone in camera.link.view().snapshot.zones)
     machine.do("seats", up=up, covered=up)
-    for at in range(len(camera.link.view().snapshot.zones)):
-        if at in (0, 1):
-            camera.save(("set-up-map", "set-up-map-under-a-cut")[at])
+    names = ["set-up-map", "set-up-map-under-a-cut"]
+    while rows := [z.name for z in camera.link.view().snapshot.zones if not z.confirmed]:
+        if names:
+            camera.save(names.pop(0))
+        last = [row["zone"] for row in camera.button().shown.commands][-1]
         camera.press()
-        camera.until("row", lambda s, n=at: sum(z.confirmed for z in s.zones) > n)
+        camera.until(f"row {last} of {rows}", lambda s, z=last: _is_set(s, z))
     camera.save("set-up-map-part")
     for tile in list(camera.board.view.ids.warnings.buttons):
         camera.touch(tile)
     camera.save("set-up-map-part-read")
     camera.press()
     camera.state("CHECKING")
+
+
+def _is_set(snapshot: Any, zone: str) -> bool:
+    return any(row.name == zone and row.confirmed for row in snapshot.zones)
 
 
 def prove(camera: Camera, machine: Any) -> None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.job import plan as plans
@@ -162,12 +161,12 @@ class Front:
                 self._asked.append(_Asked(ident, now_s, silent=True))
 
     def _ask(self, button: Button, now_s: float) -> None:
-        arguments: dict[str, Any] = dict(button.arguments)
-        ident = self._link.ask(button.command, **arguments)
-        if ident is None:
-            self.say(self._words.say("refused.no_answer"), now_s)
-            return
-        self._asked.append(_Asked(ident, now_s))
+        for arguments in button.commands:
+            ident = self._link.ask(button.command, **arguments)
+            if ident is None:
+                self.say(self._words.say("refused.no_answer"), now_s)
+                return
+            self._asked.append(_Asked(ident, now_s))
         if button.command in CLOSES:
             self._close()
 

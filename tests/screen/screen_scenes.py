@@ -272,6 +272,9 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
         "set-up": (
             snapshot("SET UP", zones=zones("ABCD"), seats_up=11, part_confirmed=False,
                      hold=hold(0.4), allowed=setup_allowed), vented),
+        "set-up-flat": (
+            snapshot("SET UP", zones=zones(), seats_up=0, part_confirmed=False,
+                     hold=hold(0.4), allowed=setup_allowed), vented),
         "set-up-blocked": (
             snapshot("SET UP", zones=zones("ABC"), seats_up=5, part_confirmed=False,
                      hold=hold(0.4), allowed=setup_allowed), vented),

@@ -85,6 +85,17 @@ def test_pressing_a_row_sends_that_row_with_epoch_and_plan(desk: Callable[..., D
                    "plan": "d" * 64}  # fmt: skip
 
 
+def test_one_press_for_rows_without_cups_sends_each_row_in_order(
+    desk: Callable[..., Desk],
+) -> None:
+    one = desk(setting(""), plan())
+    one.until(lambda s: isinstance(s.body, SetupShown) and s.body.map.seats, "no map")
+    one.press()
+    await_true(lambda: len(one.sent("confirm_zone")) == 2, "not every row was sent")
+    assert [row["zone"] for row in one.sent("confirm_zone")] == ["A", "B"]
+    assert len({row["id"] for row in one.sent("confirm_zone")}) == 2
+
+
 def test_a_press_that_is_too_short_sends_nothing(desk: Callable[..., Desk]) -> None:
     one = desk(setting(), plan())
     one.draw()

@@ -160,7 +160,34 @@ def test_several_blocked_seats_share_one_reason() -> None:
 
 
 def test_a_row_without_cups_is_confirmed_as_down() -> None:
-    assert plain(setting("").rail.buttons[-1].words) == "Row A is down"
+    button = setting("ABCDE").rail.buttons[-1]
+    assert plain(button.words) == "Row F is down"
+    assert button.commands == ({"zone": "F"},)
+
+
+def test_rows_without_cups_next_to_each_other_are_one_press_and_a_command_each() -> None:
+    """Rows A and B of the scene; the band on the map goes round both."""
+    screen = setting("")
+    button, body = screen.rail.buttons[-1], screen.body
+    assert isinstance(body, SetupShown)
+    assert plain(button.words) == "Rows A and B are down"
+    assert button.commands == ({"zone": "A"}, {"zone": "B"})
+    assert button.hold_s == 1.0
+    assert plain(body.title) == "Rows A and B"
+    assert plain(body.next) == "then Row C"
+    assert body.map.band is not None
+    seats = [seat for seat in plan().seats if seat.zone in "AB"]
+    assert all(body.map.band[1] <= seat.y_mm <= body.map.band[3] for seat in seats)
+
+
+def test_a_row_with_a_cup_or_without_a_map_is_always_asked_for_by_itself() -> None:
+    flat = tuple(replace(zone, up=(), confirmed=False) for zone in zones())
+    snap = snapshot("SET UP", zones=flat, part_confirmed=False)
+    assert plain(shown(snap).rail.buttons[-1].words) == "Rows A to F are down"
+    split = (*flat[:3], replace(flat[3], up=("D4",)), *flat[4:])
+    one = shown(replace(snap, zones=split)).rail.buttons[-1]
+    assert plain(one.words) == "Rows A to C are down"
+    assert plain(shown(snap, a_plan=None).rail.buttons[-1].words) == "Row A is down"
 
 
 def test_the_part_names_its_tools_and_cannot_be_confirmed_before_each_warning_is_read() -> None:

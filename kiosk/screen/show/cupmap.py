@@ -42,6 +42,15 @@ def zone_title(words: Words, plan: Plan | None, zone: str) -> str:
     return numbers.tied(words.say(f"zone.{zone_kind(plan, zone)}", name=zone))
 
 
+def zones_title(words: Words, plan: Plan | None, zones: tuple[str, ...]) -> str:
+    """The name of zones next to each other, all of one kind: "Rows D to H"."""
+    if len(zones) == 1:
+        return zone_title(words, plan, zones[0])
+    name = "setup.and" if len(zones) == 2 else "setup.to"
+    names = words.say(name, first=zones[0], last=zones[-1])
+    return numbers.tied(words.say(f"zone.{zone_kind(plan, zones[0])}s", names=names))
+
+
 def seat_number(name: str) -> str:
     """The number of a seat within its row: "10" of "E10"."""
     found = re.search(r"\d+$", name)
@@ -52,10 +61,10 @@ def cup_map(
     words: Words,
     plan: Plan | None,
     snapshot: Snapshot,
-    current: str | None = None,
+    current: tuple[str, ...] = (),
     push: bool = False,
 ) -> CupMapShown:
-    """The map for this moment.  ``current``: the zone being set."""
+    """The map for this moment.  ``current``: the zones being set."""
     if plan is None:
         return CupMapShown(empty=words.say("setup.no_plan"))
     extent = _near_part(plan) if push else _extent(plan)
@@ -64,13 +73,13 @@ def cup_map(
     return CupMapShown(
         extent=extent,
         seat_mm=plan.outer_diameter_mm,
-        seats=tuple(_mark(seat, seat.zone in confirmed, seat.zone == current) for seat in seats),
+        seats=tuple(_mark(seat, seat.zone in confirmed, seat.zone in current) for seat in seats),
         labels=_labels(plan, current),
         outline=plan.outline,
         openings=plan.openings,
         paths=_paths(plan),
         pins=plan.pins,
-        band=None if current is None else _band(plan, current),
+        band=_band(plan, current) if current else None,
         push=_push(plan) if push else None,
         loose=tuple((outline, *_inside_of(outline, plan.keeps)) for outline in plan.loose),
         loose_word=words.say("map.loose"),
@@ -164,25 +173,25 @@ def _inside(seat: Seat, extent: Extent) -> bool:
     return left <= seat.x_mm <= right and bottom <= seat.y_mm <= top
 
 
-def _band(plan: Plan, zone: str) -> Extent | None:
-    """The box round a row; None for a ring or block, whose seats are marked one by one."""
-    seats = [seat for seat in plan.seats if seat.zone == zone]
-    if not seats or zone_kind(plan, zone) != "row":
+def _band(plan: Plan, zones: tuple[str, ...]) -> Extent | None:
+    """The box round rows; None for rings or blocks, whose seats are marked one by one."""
+    seats = [seat for seat in plan.seats if seat.zone in zones]
+    if not seats or any(zone_kind(plan, zone) != "row" for zone in zones):
         return None
     half = plan.seat_diameter_mm / 2.0
-    xs, y = [seat.x_mm for seat in seats], seats[0].y_mm
-    return min(xs) - half, y - half, max(xs) + half, y + half
+    xs, ys = [seat.x_mm for seat in seats], [seat.y_mm for seat in seats]
+    return min(xs) - half, min(ys) - half, max(xs) + half, max(ys) + half
 
 
-def _labels(plan: Plan, current: str | None) -> tuple[Label, ...]:
+def _labels(plan: Plan, current: tuple[str, ...]) -> tuple[Label, ...]:
     left, bottom = _extent(plan)[:2]
     zones: dict[str, list[Seat]] = defaultdict(list)
     for seat in plan.seats:
         zones[seat.zone].append(seat)
-    rows = [_row_label(plan, name, seats, left, name == current) for name, seats in zones.items()]
+    rows = [_row_label(plan, name, seats, left, name in current) for name, seats in zones.items()]
     numbers = _column_labels(plan, bottom)
-    if not numbers and current in zones:
-        numbers = [_beside(seat, plan.seat_diameter_mm) for seat in zones[current]]
+    if not numbers:
+        numbers = [_beside(s, plan.seat_diameter_mm) for name in current for s in zones[name]]
     return (*rows, *numbers)
 
 

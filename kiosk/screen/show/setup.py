@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import takewhile
+
 from kiosk.interlock.snapshot import Snapshot, ZoneShown
 from kiosk.job.plan import Finding, Plan, Seat, SeatState
 from kiosk.screen.show import numbers
-from kiosk.screen.show.cupmap import cup_map, seat_number, zone_title
+from kiosk.screen.show.cupmap import cup_map, seat_number, zone_kind, zone_title, zones_title
 from kiosk.screen.show.frame import command
 from kiosk.screen.show.shown import Button, Desk, Row, SetupShown
 from kiosk.words import Words
@@ -26,6 +29,22 @@ def current_zone(snapshot: Snapshot) -> ZoneShown | None:
     return next((zone for zone in snapshot.zones if not zone.confirmed), None)
 
 
+def current_zones(snapshot: Snapshot, plan: Plan | None) -> tuple[ZoneShown, ...]:
+    """What is confirmed by one press: the current zone, or with it the flat ones next to it.
+
+    Flat is a zone in which nothing is up.  Each is a command and a row of the log of its own.
+    Without a map there is nothing to look along, so each is asked for by itself.
+    """
+    zone = current_zone(snapshot)
+    if zone is None or zone.up or plan is None:
+        return () if zone is None else (zone,)
+    kind = zone_kind(plan, zone.name)
+    later = snapshot.zones[snapshot.zones.index(zone) :]
+    return tuple(
+        takewhile(lambda z: not (z.up or z.confirmed) and zone_kind(plan, z.name) == kind, later)
+    )
+
+
 def body(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> SetupShown:
     """The map and what stands beside it."""
     return {"zones": _zones, "part": _part, "kept": _kept}[mode(snapshot)](
@@ -34,17 +53,17 @@ def body(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Set
 
 
 def _zones(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> SetupShown:
-    zone = current_zone(snapshot)
-    assert zone is not None
+    zones = current_zones(snapshot, plan)
+    names = tuple(zone.name for zone in zones)
     return SetupShown(
         mode="zones",
-        map=cup_map(words, plan, snapshot, current=zone.name),
-        title=zone_title(words, plan, zone.name),
+        map=cup_map(words, plan, snapshot, current=names),
+        title=zones_title(words, plan, names),
         up_label=words.say("setup.up"),
-        up=up_words(words, zone),
+        up=up_words(words, zones[0]),
         down_label=words.say("setup.down"),
-        down=down_words(words, zone),
-        stays=_stays(words, plan, zone.name),
+        down=down_words(words, zones[0]),
+        stays=_stays(words, plan, names),
         next=_next(words, snapshot, plan),
         count=_count(words, snapshot),
         count_words=words.say("setup.count_words"),
@@ -79,7 +98,7 @@ def _kept(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Se
         map=cup_map(words, plan, snapshot),
         title=words.say("setup.kept"),
         words=words.say("setup.kept_words"),
-        stays=_stays(words, plan, None),
+        stays=_stays(words, plan, ()),
         count=_count(words, snapshot),
         count_words=words.say("setup.count_words"),
     )
@@ -104,22 +123,23 @@ def down_words(words: Words, zone: ZoneShown) -> str:
 
 
 def _next(words: Words, snapshot: Snapshot, plan: Plan | None) -> str:
-    open_zones = [zone for zone in snapshot.zones if not zone.confirmed]
-    if len(open_zones) < 2:
+    now = current_zones(snapshot, plan)
+    later = [zone for zone in snapshot.zones if not zone.confirmed and zone not in now]
+    if not later:
         return words.say("setup.next_part")
-    return words.say("setup.next", zone=zone_title(words, plan, open_zones[1].name))
+    return words.say("setup.next", zone=zone_title(words, plan, later[0].name))
 
 
-def _stays(words: Words, plan: Plan | None, zone: str | None) -> tuple[str, ...]:
-    """Why hatched seats stay down: those of the zone, else of the whole map."""
+def _stays(words: Words, plan: Plan | None, zones: tuple[str, ...]) -> tuple[str, ...]:
+    """Why hatched seats stay down: those of the zones, else of the whole map."""
     if plan is None:
         return ()
     blocked: dict[str, list[Seat]] = {}
     for seat in plan.seats:
-        if seat.state is SeatState.BLOCKED and zone in (None, seat.zone):
+        if seat.state is SeatState.BLOCKED and (not zones or seat.zone in zones):
             blocked.setdefault(_reason(seat), []).append(seat)
     rows = sorted(blocked.items(), key=lambda row: -len(row[1]))
-    return tuple(_stay(words, why, seats, zone) for why, seats in rows[:STAYS])
+    return tuple(_stay(words, why, seats, len(zones) == 1) for why, seats in rows[:STAYS])
 
 
 def _reason(seat: Seat) -> str:
@@ -127,11 +147,11 @@ def _reason(seat: Seat) -> str:
     return seat.why.split(", line")[0]
 
 
-def _stay(words: Words, why: str, seats: list[Seat], zone: str | None) -> str:
+def _stay(words: Words, why: str, seats: list[Seat], one_zone: bool) -> str:
     """One seat with its full reason, several with what they share."""
     if len(seats) == 1:
         return words.say("setup.stays_one", seats=seats[0].name, why=seats[0].why)
-    names = [seat.name if zone is None else seat_number(seat.name) for seat in seats]
+    names = [seat_number(seat.name) if one_zone else seat.name for seat in seats]
     return words.say("setup.stays", seats=numbers.spoken(words, names), why=why)
 
 
@@ -197,16 +217,20 @@ def _undo(words: Words, snapshot: Snapshot, plan: Plan | None) -> Button | None:
 
 
 def _zone_button(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Button:
-    zone = current_zone(snapshot)
-    assert zone is not None
-    title = zone_title(words, plan, zone.name)
+    zones = current_zones(snapshot, plan)
+    zone, names = zones[0], tuple(zone.name for zone in zones)
+    title = zones_title(words, plan, names)
     detail = words.say(
         "setup.confirm_detail", up=up_words(words, zone), down=down_words(words, zone)
     )
-    said = words.say("setup.confirm" if zone.up else "setup.confirm_flat", zone=title)
-    return command(
-        words, snapshot, "confirm_zone", said, detail, hold=True, weight="main", zone=zone.name
-    )
+    one = len(zones) == 1
+    flat = "setup.confirm_flat" if one else "setup.confirm_flat_many"
+    said = words.say("setup.confirm" if zone.up else flat, zone=title)
+    button = command(
+        words, snapshot, "confirm_zone", said, detail, hold=True, weight="main",
+        zone=zone.name if one else names,
+    )  # fmt: skip
+    return button if one else replace(button, each="zone")
 
 
 def _part_button(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Button:

@@ -18,7 +18,8 @@ class Button:
     """A touch place.  ``hold_s`` 0: acts on lift-off; else pressed so long, with a filling ring.
 
     ``command`` is sent to the guard; ``opens`` names an overlay or another act of the screen
-    itself.  ``detail`` says what is confirmed, or why it cannot be pressed.
+    itself.  ``detail`` says what is confirmed, or why it cannot be pressed.  ``each`` names an
+    argument of several values: the command is then sent once for each of them.
     """
 
     words: str = ""
@@ -29,11 +30,20 @@ class Button:
     hold_s: float = 0.0
     enabled: bool = True
     weight: str = "plain"  # plain | main
+    each: str = ""
 
     @property
     def act(self) -> tuple[object, ...]:
         """What it would do: a touch that began on another act does nothing on release."""
         return (self.command, self.arguments, self.opens, self.enabled)
+
+    @property
+    def commands(self) -> tuple[dict[str, Any], ...]:
+        """Arguments of each command to send."""
+        every = dict(self.arguments)
+        if not self.each:
+            return (every,)
+        return tuple({**every, self.each: value} for value in every[self.each])
 
 
 @dataclass(frozen=True, slots=True)
