@@ -40,7 +40,7 @@ class Button:
     @property
     def commands(self) -> tuple[dict[str, Any], ...]:
         """Arguments of each command to send."""
-        every = dict(self.arguments)
+        every: dict[str, Any] = dict(self.arguments)
         if not self.each:
             return (every,)
         return tuple({**every, self.each: value} for value in every[self.each])
