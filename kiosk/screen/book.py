@@ -24,13 +24,17 @@ BEFORE_MS, AFTER_MS = 10_000, 5_000  # of the trace, around a cycle
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """One cycle: its row, who was signed on, the levels of its plan, one gauge's trace."""
+    """One cycle: its row, who was signed on, the levels of its plan, one gauge's trace.
+
+    ``causes``: those that were picked at a reset, by code.
+    """
 
     row: CycleRow
     who: tuple[str, ...] = ()
     plan: dict[str, Any] | None = None
     gauge: str = ""
     columns: tuple[Column, ...] = ()
+    causes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +96,9 @@ def look_up(path: Path, key: str) -> Found:
     record = review.cycle(path, key)
     plan = None if record.plan_json is None else json.loads(record.plan_json)
     gauge, columns = _trace(path, record.cycle)
-    return Found(key, opened=Opened(record.cycle, _who(record), plan, gauge, columns))
+    row = record.cycle
+    opened = Opened(row, _who(record), plan, gauge, columns, _causes(record))
+    return Found(key, opened=opened)
 
 
 def _who(record: CycleRecord) -> tuple[str, ...]:
@@ -100,6 +106,14 @@ def _who(record: CycleRecord) -> tuple[str, ...]:
     events = (*record.set_up, *record.events)
     names = [event.data.get("user") for event in events if event.kind == "command"]
     return tuple(dict.fromkeys(str(name) for name in names if name))
+
+
+def _causes(record: CycleRecord) -> tuple[str, ...]:
+    """What was picked at each reset that was done."""
+    asked = [event.data for event in record.events if event.kind == "command"]
+    resets = [row for row in asked if row.get("name") == "reset" and not row.get("refused")]
+    causes = [row.get("arguments", {}).get("cause") for row in resets]
+    return tuple(dict.fromkeys(str(cause) for cause in causes if cause))
 
 
 def _trace(path: Path, row: CycleRow) -> tuple[str, tuple[Column, ...]]:

@@ -50,7 +50,8 @@ def book_scenes() -> dict[str, Scene]:
     listed, one = replace(desk, overlay="cycles"), replace(desk, overlay="cycle", about="e1-2")
     many = tuple(row(n, RESULTS[n % 6]) for n in range(19, 0, -1))
     lost = Opened(row(2, "hold_lost", ("A01", "A03", "A07", "A16", "A14")),
-                  ("Operator 2", "Supervisor 1"), PLAN, "table", columns(lost=True))  # fmt: skip
+                  ("Operator 2", "Supervisor 1"), PLAN, "table", columns(lost=True),
+                  ("leak_at_edge",))  # fmt: skip
     still = Opened(row(2, None), (), PLAN, "table", columns())
     bare = Opened(row(2, "cancelled"))
     return {
@@ -67,7 +68,7 @@ def book_scenes() -> dict[str, Scene]:
         "cycle-lost": (snap, replace(one, book=Found("e1-2", opened=lost))),
         "cycle-done": (
             snap,
-            replace(one, book=Found("e1-2", opened=replace(lost, row=row(2)))),
+            replace(one, book=Found("e1-2", opened=replace(lost, row=row(2), causes=()))),
         ),
         "cycle-open": (snap, replace(one, book=Found("e1-2", opened=still))),
         "cycle-bare": (snap, replace(one, book=Found("e1-2", opened=bare))),

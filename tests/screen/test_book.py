@@ -41,10 +41,14 @@ def written(path: Path, count: int) -> Path:
     writer.plan(a_plan.digest, a_plan.to_json())
     adopted = {"change": "adopted", "digest": a_plan.digest, "job_id": "SR-210", "words": ""}
     asked = {"name": "request_permit", "arguments": {}, "refused": None, "user": "Operator 2"}
+    reset = {"name": "reset", "arguments": {"cause": "other"}, "refused": "cycle_running"}
+    done = {"name": "reset", "arguments": {"cause": "leak_at_edge"}, "refused": None}
     at_s = time.monotonic()
     for n in range(count):
         notes = (Note("plan", None, adopted), Note("cycle", f"c-{n}", {"change": "opened"}),
-                 Note("command", f"c-{n}", asked), Note("cycle", f"c-{n}", CLOSED))  # fmt: skip
+                 Note("command", f"c-{n}", asked),
+                 Note("command", f"c-{n}", reset), Note("command", f"c-{n}", done),
+                 Note("cycle", f"c-{n}", CLOSED))  # fmt: skip
         for k, note in enumerate(notes):
             writer.note(note, at_s + n * 60 + k / 2, UTC)
         for k in range(20):
@@ -80,6 +84,15 @@ def test_one_cycle_has_who_asked_the_plan_and_a_bounded_trace_of_its_own(tmp_pat
     assert sum(column.n for column in known) == 20  # the other cycle's lie outside
     assert (max(column.high_kpa or 0 for column in known),
             min(column.low_kpa or 0 for column in known)) == (60.0, 41.0)  # fmt: skip
+
+
+def test_the_cause_that_was_picked_is_read_and_said_a_refused_reset_is_not(tmp_path: Path) -> None:
+    opened = look_up(written(tmp_path / "log.db", 1), "c-0").opened
+    assert opened is not None
+    assert opened.causes == ("leak_at_edge",)
+    said = {row.words: row.detail for row in sheet("cycle-lost").rows}
+    assert said["Cause picked"] == "Leak at the part's edge"
+    assert "Cause picked" not in {row.words for row in sheet("cycle-done").rows}
 
 
 def test_a_log_that_is_not_there_is_said(tmp_path: Path) -> None:

@@ -101,7 +101,16 @@ def _facts(words: Words, opened: Opened) -> tuple[Row, ...]:
     result = Row(_result(words, row), "bad" if row.result in BAD else "yes"
                  if row.result == "done" else "wait")  # fmt: skip
     rows = tuple(Row(words.say(name), "", said) for name, said in facts)
-    return (result, *rows, *_alarms(words, row.alarms))
+    return (result, *_causes(words, opened.causes), *rows, *_alarms(words, row.alarms))
+
+
+def _causes(words: Words, codes: tuple[str, ...]) -> tuple[Row, ...]:
+    """What a person picked at the reset; nobody proved it."""
+    if not codes:
+        return ()
+    return (
+        Row(words.say("book.cause"), "", ", ".join(words.say(f"reset_cause.{c}") for c in codes)),
+    )
 
 
 def _alarms(words: Words, codes: tuple[str, ...]) -> tuple[Row, ...]:
