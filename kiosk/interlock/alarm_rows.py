@@ -43,6 +43,7 @@ def _always(_: Turn) -> bool:
 class AlarmRow:
     """One alarm.  ``stands`` for ``on_s`` raises it, gone for ``off_s`` clears it.
 
+    in_cut  stands only while the machine may be cutting: suppressed by design while it is not
     keeps   holds it a while longer than ``stands``
     lapses  takes it off the list once it is gone, seen or not: it means nothing any more
     exists  whether this machine has what it is judged by
@@ -56,9 +57,19 @@ class AlarmRow:
     off_s: float = 0.0
     latches: bool = False
     in_group: bool = False
+    in_cut: bool = False
     keeps: Judged | None = None
     lapses: Judged | None = None
     exists: Judged = _always
+
+    def stands_now(self, turn: Turn) -> bool:
+        """Whether its condition is met."""
+        return (turn.cutting or not self.in_cut) and self.stands(turn)
+
+    @property
+    def ends_with_the_cut(self) -> bool:
+        """Whether it is cleared by the end of the cut, whatever became of the hold."""
+        return self.in_cut and self.keeps is None
 
 
 # -- what stands -------------------------------------------------------------------------------
@@ -133,6 +144,10 @@ def _said(name: str) -> Judged:
     return lambda turn: turn.lines.said(name) is True
 
 
+def _unseen(turn: Turn) -> bool:
+    return not turn.seen.valid
+
+
 def _unknown(turn: Turn) -> bool:
     return not turn.lines.known
 
@@ -202,19 +217,20 @@ def _free_or_hours(turn: Turn) -> Measured:
 
 
 ROWS = (
-    AlarmRow("A01", 1, lambda t: (t.cutting and t.hold.lost) or _found(t, State.HOLD_LOST),
-             _ratio(lambda t: t.limits.loss_ratio), latches=True, in_group=True),
-    AlarmRow("A02", 1, lambda t: t.cutting and t.hold.collapsed,
-             _ratio(lambda t: t.limits.collapse_ratio), latches=True, in_group=True),
-    AlarmRow("A03", 1, lambda t: t.cutting and not t.seen.valid, _oldest, off_s=2.0,
-             latches=True, in_group=True),
-    AlarmRow("A04", 1, lambda t: t.cutting and t.hold.far_apart,
+    AlarmRow("A01", 1, lambda t: t.hold.lost or _found(t, State.HOLD_LOST),
+             _ratio(lambda t: t.limits.loss_ratio), latches=True, in_group=True, in_cut=True),
+    AlarmRow("A02", 1, lambda t: t.hold.collapsed,
+             _ratio(lambda t: t.limits.collapse_ratio), latches=True, in_group=True, in_cut=True),
+    AlarmRow("A03", 1, _unseen, _oldest, off_s=2.0, latches=True, in_group=True, in_cut=True,
+             keeps=_unseen),
+    AlarmRow("A04", 1, lambda t: t.hold.far_apart,
              lambda t: (t.seen.apart_kpa, GAUGES_LOSS_KPA, "kPa"), off_s=5.0, latches=True,
-             in_group=True),
-    AlarmRow("A05", 2, lambda t: t.cutting and t.hold.warns_low,
-             _ratio(lambda t: t.limits.warn_ratio)),
-    AlarmRow("A06", 2, lambda t: t.cutting and t.hold.warns_falling,
-             lambda t: (t.seen.left.likely_s, t.limits.time_left_s, "s"), in_group=True),
+             in_group=True, in_cut=True),
+    AlarmRow("A05", 2, lambda t: t.hold.warns_low,
+             _ratio(lambda t: t.limits.warn_ratio), in_cut=True),
+    AlarmRow("A06", 2, lambda t: t.hold.warns_falling,
+             lambda t: (t.seen.left.likely_s, t.limits.time_left_s, "s"), in_group=True,
+             in_cut=True),
     AlarmRow("A07", 2, _draws_too_long, _ratio(lambda t: t.limits.start_ratio)),
     AlarmRow("A08", 2, _apart, lambda t: (t.seen.apart_kpa, GAUGES_APART_KPA, "kPa"), off_s=10.0,
              exists=lambda t: len(t.site.gauges) > 1),
@@ -224,8 +240,8 @@ ROWS = (
              off_s=delays.LINK_BACK_S, in_group=True, keeps=_unknown),
     AlarmRow("A11", 2, _said("on_battery"), on_s=1.0, off_s=10.0, in_group=True, keeps=_unknown,
              exists=_wired("on_battery")),
-    AlarmRow("A12", 1, lambda t: t.cutting and t.contact_wrong,
-             lambda t: (t.wrong_for_s, CONTACT_WRONG_S, "s"), latches=True),
+    AlarmRow("A12", 1, lambda t: t.contact_wrong,
+             lambda t: (t.wrong_for_s, CONTACT_WRONG_S, "s"), latches=True, in_cut=True),
     AlarmRow("A13", 2, _plan_changed, keeps=lambda t: t.state is State.SET_UP),
     AlarmRow("A14", 3, lambda t: bool(t.memory.bypasses)),
     AlarmRow("A15", 3, _leaks, lambda t: (t.facts.leak_ratio, delays.LEAK_RATIO, "ratio"),

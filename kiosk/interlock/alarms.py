@@ -89,7 +89,7 @@ def run(turn: Turn) -> None:
 def _is_active(turn: Turn, row: AlarmRow, alarm: Alarm | None, turning: dict[str, float]) -> bool:
     """Whether it stands now, with its delays; ``turning`` is told since when that is in doubt."""
     was = alarm is not None and alarm.active
-    stands = row.exists(turn) and row.stands(turn)
+    stands = row.exists(turn) and row.stands_now(turn)
     if was and not stands and row.keeps is not None:
         stands = row.keeps(turn)
     if stands == was:
@@ -194,7 +194,7 @@ def reset(turn: Turn) -> None:
     """Let go every latch whose condition is gone; the person who resets has seen it."""
     after: list[Alarm] = []
     for alarm in turn.memory.alarms:
-        if alarm.latched and not BY_CODE[alarm.code].stands(turn):
+        if alarm.latched and not BY_CODE[alarm.code].stands_now(turn):
             over = replace(alarm, active=False, latched=False, acknowledged=True)
             note(turn, over, "reset")
         else:

@@ -428,6 +428,37 @@ def test_a_clock_that_cannot_be_right_raises_no_alarm_of_a_date(utc: str) -> Non
     assert world.alarms() == set()
 
 
+# -- the end of the cut ------------------------------------------------------------------------
+
+IN_CUT = {"A01", "A02", "A03", "A04", "A05", "A06", "A12"}
+
+
+def test_the_end_of_the_cut_clears_what_is_judged_in_it_but_for_a_value_that_is_missing() -> None:
+    """Suppressed by design (OPC 10000-9, 4.8) says nothing of the hold; no value is never so."""
+    assert {row.code for row in alarm_rows.ROWS if row.in_cut} == IN_CUT
+    assert {row.code for row in alarm_rows.ROWS if row.ends_with_the_cut} == IN_CUT - {"A03"}
+
+
+def test_a_missing_value_stands_after_the_cut_until_a_value_is_back() -> None:
+    world = lost()
+    world.cycle(False)
+    world.run(10.0)
+    assert "A03" in world.alarms()
+    world.set_ratio(1.5)
+    world.run(1.9)
+    assert "A03" in world.alarms()
+    world.run(0.3)
+    assert "A03" not in world.alarms()
+
+
+def test_a_missing_value_can_be_reset_after_the_cut_and_is_not_raised_again() -> None:
+    world = lost()
+    world.cycle(False)
+    assert world.send(Name.RESET, cause="gauge_or_wire") is None
+    world.run(2.0)
+    assert "A03" not in [a.code for a in world.shown.alarms]
+
+
 # -- feed hold that is not answered -----------------------------------------------------------
 
 

@@ -107,7 +107,8 @@ def test_alarms_with_priority_and_marks() -> None:
             row.priority,
             f"{row.on_s:g} / {row.off_s:g} s" if row.on_s or row.off_s else "",
             ", ".join(
-                ["latched"] * row.latches
+                ["cut"] * row.in_cut
+                + ["latched"] * row.latches
                 + ["first-out"] * row.in_group
                 + ["site"] * (row.exists is not alarm_rows._always)
             ),
