@@ -8,6 +8,7 @@ choice (common practice, no source).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import inf
 from statistics import median
 
 from kiosk.interlock import delays
@@ -111,8 +112,8 @@ def _zero(
     """
     vented = supply.shut_s is not None and reached(now_s - supply.shut_s, delays.VENTING_S)
     kpa, new = window.vacuum_kpa, (1 if window.new else 0,)
-    there = setting.role == "table" and vented and kpa is not None
-    size = abs(kpa) if kpa is not None else 0.0
+    there = setting.role == "table" and vented
+    size = inf if kpa is None else abs(kpa)
     still = abs(window.slope_kpa_per_s or 0.0) < delays.ZERO_STILL_KPA_PER_S
     off = there and still and delays.ZERO_KPA < size <= delays.ZERO_OFF_KPA
     at_s = now_s if window.good_s is None else window.good_s  # up to where samples cover it

@@ -15,6 +15,10 @@ EQUAL: dict[tuple[str, str], str] = {
     ("timer", "passed_s >= limit_s - TINY_S  ->  passed_s > limit_s - TINY_S"): EDGE,
     ("step", "left_s <= TINY_S  ->  left_s < TINY_S"): EDGE,
     (
+        "alarms",
+        "turn.now_s >= until_s - TINY_S  ->  turn.now_s > until_s - TINY_S",
+    ): EDGE,
+    (
         "permissives",
         "-delays.FUTURE_S <= age_s <= LAST_COMMIT_S + delays.TINY_S  ->  "
         "-delays.FUTURE_S <= age_s < LAST_COMMIT_S + delays.TINY_S",

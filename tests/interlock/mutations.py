@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import hashlib
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -33,13 +35,28 @@ ARITHMETIC: dict[type[ast.operator], type[ast.operator]] = {
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: of which module, at which lines, in words, and the changed source."""
+    """One change: of which module, at which lines, in words, and the changed source.
+
+    ``number`` counts those of the module that have the same words.
+    """
 
     module: str
     line: int
     last: int
     words: str
+    number: int
     source: str
+
+    @property
+    def name(self) -> str:
+        """Where it is and what is changed, for a person."""
+        return f"{self.module}.py:{self.line}  {self.words}"
+
+    @property
+    def mark(self) -> str:
+        """A short name that stays when lines move."""
+        whole = f"{self.module}\n{self.words}\n{self.number}"
+        return hashlib.sha256(whole.encode()).hexdigest()[:10]
 
 
 def changes(node: ast.AST) -> Iterator[ast.AST]:  # noqa: PLR0912 (one case for a kind of node)
@@ -114,6 +131,7 @@ def put(parent: ast.AST, name: str, number: int | None, node: ast.AST) -> ast.AS
 def mutants_of(module: str) -> Iterator[Mutant]:
     """Every mutant of one module."""
     tree = ast.parse((PACKAGE / f"{module}.py").read_text(encoding="utf-8"))
+    met: Counter[str] = Counter()
     for parent, name, number in sites(tree):
         value = getattr(parent, name)
         node = value if number is None else value[number]
@@ -121,13 +139,10 @@ def mutants_of(module: str) -> Iterator[Mutant]:
             before = put(parent, name, number, ast.copy_location(changed, node))
             source = ast.unparse(tree)
             put(parent, name, number, before)
-            yield Mutant(
-                module,
-                node.lineno,
-                node.end_lineno or node.lineno,
-                f"{first(node)}  ->  {first(changed)}",
-                source,
-            )
+            words = f"{first(node)}  ->  {first(changed)}"
+            last = node.end_lineno or node.lineno
+            yield Mutant(module, node.lineno, last, words, met[words], source)
+            met[words] += 1
 
 
 def first(node: ast.AST) -> str:

@@ -6,10 +6,13 @@ import pytest
 
 
 class Ordered:
-    """A pytest plugin: just these tests, in this order; ``failed``: the one that did, or empty."""
+    """A pytest plugin: just these tests, in this order.
+
+    ``running`` and ``failed``: the one that does, that did; or empty.
+    """
 
     def __init__(self, tests: list[str]) -> None:
-        self.failed = ""
+        self.running = self.failed = ""
         self._places = {test: place for place, test in enumerate(tests)}
 
     def files(self) -> list[str]:
@@ -22,6 +25,10 @@ class Ordered:
             (item for item in items if item.nodeid in self._places),
             key=lambda item: self._places[item.nodeid],
         )
+
+    def pytest_runtest_logstart(self, nodeid: str) -> None:
+        """Remember which one runs."""
+        self.running = nodeid
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Remember the first failure."""

@@ -8,19 +8,16 @@ from __future__ import annotations
 
 import ast
 import gc
-import os
-import resource
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from types import CodeType, FunctionType
 
 import pytest
-from forked import each
+from forked import each, limit
 from mutations import PACKAGE, Mutant
 from noticers import Noticers
 
 Place = tuple[int, ...]
-FAILED = 1 << 8  # the wait status of a child that ended with 1
 
 
 class Module:
@@ -77,8 +74,7 @@ def _says(code: CodeType) -> tuple[object, ...]:
 class Swapping:
     """A pytest plugin: for each mutant it runs the ``tests`` of it in a child until one fails.
 
-    ``noticed`` are the mutants that made one fail, or that kept the processor for ``limit_s``.
-    What noticed a mutant is told to ``noticers``, and tried first for those near it.
+    What noticed a mutant, or kept the processor for ``limit_s``, is told to ``noticers``.
     """
 
     def __init__(
@@ -88,10 +84,10 @@ class Swapping:
         limit_s: Callable[[Mutant], int],
         noticers: Noticers,
     ) -> None:
-        self.noticed: list[Mutant] = []
         self.jobs, self.until_s = 1, float("inf")
         self._mutants, self._tests, self._limit_s = mutants, tests, limit_s
         self._noticers = noticers
+        self._running = ""
         self._failed = False
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
@@ -101,21 +97,20 @@ class Swapping:
         gc.freeze()  # so that children share what is here
 
         def try_one(mutant: Mutant) -> int:
-            limit_s = self._limit_s(mutant)
-            resource.setrlimit(resource.RLIMIT_CPU, (limit_s, limit_s))
+            limit(self._limit_s(mutant), lambda: self._noticers.tell(mutant, self._running))
             for function, code in (swaps := modules[mutant.module].swaps(mutant)):
                 function.__code__ = code
             return int(bool(swaps) and self._fails(items, mutant))
 
-        for mutant, status in each(self._mutants, try_one, self.jobs, self.until_s):
+        for _ in each(self._mutants, try_one, self.jobs, self.until_s):
             self._noticers.learn()
-            if status == FAILED or os.WIFSIGNALED(status):
-                self.noticed.append(mutant)
         return True
 
     def _fails(self, items: dict[str, pytest.Item], mutant: Mutant) -> bool:
-        for test in self._noticers.first(mutant, self._tests(mutant)):
-            item = items[test]
+        for test in self._tests(mutant):
+            if (item := items.get(test)) is None:
+                continue
+            self._running = test
             item.ihook.pytest_runtest_protocol(item=item, nextitem=None)
             if self._failed:
                 self._noticers.tell(mutant, test)
