@@ -81,6 +81,7 @@ def people_scenes() -> dict[str, Scene]:
         "cutting-signed-on": (signed(snapshot("CUTTING", hold=hold(66.4)), "operator"), DESK),
         "hold-lost-nobody": (signed(lost), DESK),
         "details-sign-on": (signed(ready), replace(DESK, overlay="details")),
+        "details-sign-off": (signed(ready, "setter"), replace(DESK, overlay="details")),
         "people": (signed(checking), people),
         "people-none-yet": (signed(checking), replace(people, people=())),
         "people-troubled": (signed(checking), replace(people, people=TROUBLED)),

@@ -46,6 +46,13 @@ def test_who_is_signed_on_stands_in_the_strip_and_nothing_where_no_people_are_se
     assert show(WORDS, snapshot("READY"), plan(), DESK).strip.person == ""
 
 
+def test_the_sheet_of_details_names_signing_off_once_somebody_is_signed_on() -> None:
+    for name, said in (("details-sign-on", "Sign on"), ("details-sign-off", "Sign on or off")):
+        (place,) = [button for button in sheet(name).buttons if button.opens == "people"]
+        assert place.words == said
+    assert place.detail == f"{NAMES[4]}, setter"
+
+
 def test_without_people_no_screen_offers_to_sign_on() -> None:
     for snap, desk in scenes.scenes().values():
         shown = show(WORDS, snap, plan(), desk)

@@ -663,6 +663,18 @@ def test_in_a_loss_alarms_that_can_wait_are_not_counted() -> None:
     assert [row.code for row in sheet.overlay.alarms] == ["A01", "A20"]
 
 
+def test_an_alarm_that_the_end_of_the_cut_cleared_does_not_read_as_gone() -> None:
+    over = {"active": False, "cut_over": True}
+    alarms = (alarm("A01", latched=True, **over), alarm("A05", **over), alarm("A06", active=False))
+    sheet = shown(snapshot("HOLD LOST", alarms=alarms), replace(DESK, overlay="alarms"))
+    assert sheet.overlay is not None
+    assert [row.facts.split(" · ")[1:3] for row in sheet.overlay.alarms] == [
+        ["not cutting any more", "needs reset"],
+        ["not cutting any more", "12 s ago"],
+        ["gone, not seen", "12 s ago"],
+    ]
+
+
 def test_a_refusal_says_which_job_it_is_about() -> None:
     snap = scenes.scenes()["select-job-refused"][0]
     assert snap is not None

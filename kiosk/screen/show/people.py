@@ -42,6 +42,12 @@ def button(words: Words, snapshot: Snapshot, detail: str = "", weight: str = "pl
     return Button(words.say(name), detail, opens="people", weight=weight)
 
 
+def details_button(words: Words, snapshot: Snapshot) -> Button:
+    """The same on the sheet of details, where it leads to signing off too; it says who is on."""
+    place = button(words, snapshot, signed(words, snapshot))
+    return place if snapshot.role is None else replace(place, words=words.say("people.on_or_off"))
+
+
 def listed(words: Words, snapshot: Snapshot, desk: Desk, back: Button) -> Overlay:
     """Everyone, with what stands in the way of each."""
     pages = max(1, -(-len(desk.people) // PAGE))

@@ -137,10 +137,19 @@ def _shelved(words: Words, snapshot: Snapshot, alarm: ShelvedShown) -> AlarmRow:
     )
 
 
+def _life(alarm: AlarmShown) -> str:
+    """What became of it; the end of the cut does not read as a hold that came back."""
+    if alarm.active:
+        return "active"
+    if alarm.cut_over:
+        return "cut_over"
+    if alarm.acknowledged:
+        return "latched" if alarm.latched else "seen"
+    return "gone"
+
+
 def _facts(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> list[str]:
-    state = "active" if alarm.active else "gone"
-    if not alarm.active and alarm.acknowledged:
-        state = "latched" if alarm.latched else "seen"
+    state = _life(alarm)
     facts = [alarm.code, words.say(f"alarm_state.{state}")]
     if alarm.latched and state != "latched":
         facts.append(words.say("alarm_state.latched"))
@@ -184,7 +193,7 @@ def _page_buttons(
     last = len(PAGES) if plan is not None and plan.governed_by else len(PAGES) - 1
     buttons = [Button(words.say(PAGES[at]), opens=f"page:{at}") for at in range(last) if at != page]
     if page == 0 and people.set_up(snapshot):
-        return (*buttons, people.button(words, snapshot, people.signed(words, snapshot)))
+        return (*buttons, people.details_button(words, snapshot))
     some_job = snapshot.job_id is not None or snapshot.planning is not None
     if some_job and "cancel_job" in snapshot.allowed:
         said, detail = words.say("details.leave"), words.say("details.leave_detail")
