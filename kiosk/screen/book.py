@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -110,7 +110,7 @@ def _who(record: CycleRecord) -> tuple[str, ...]:
 
 def _causes(record: CycleRecord) -> tuple[str, ...]:
     """What was picked at each reset that was done."""
-    asked = [event.data for event in record.events if event.kind == "command"]
+    asked: list[Mapping[str, Any]] = [e.data for e in record.events if e.kind == "command"]
     resets = [row for row in asked if row.get("name") == "reset" and not row.get("refused")]
     causes = [row.get("arguments", {}).get("cause") for row in resets]
     return tuple(dict.fromkeys(str(cause) for cause in causes if cause))
