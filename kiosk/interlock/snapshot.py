@@ -93,7 +93,8 @@ class ShelvedShown:
 class AlarmShown:
     """One alarm that is active, unacknowledged or latched, and not shelved.
 
-    ``quiet``: while a priority 1 of the group is active it is for the list only.
+    ``quiet``: while a priority 1 of the group is active it is for the list only.  ``cut_over``: it
+    is cleared because the machine does not cut any more, which says nothing of the hold.
     """
 
     code: str
@@ -108,6 +109,7 @@ class AlarmShown:
     limit: float | None
     unit: str
     quiet: bool = False
+    cut_over: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -143,6 +143,28 @@ def test_a_loss_that_is_over_quiets_nothing() -> None:
     assert not quiet(world)["A20"]
 
 
+def test_what_the_end_of_the_cut_cleared_is_not_told_as_a_hold_that_came_back() -> None:
+    """R stays at 0.9: only the cut is over."""
+    world = reach(State.HOLD_LOST)
+    world.io = False
+    world.run(4.0)
+    assert [(a.code, a.cut_over) for a in world.shown.alarms] == [("A01", False), ("A10", False)]
+    world.io = True
+    world.cycle(False)
+    world.run(6.0)
+    told = {alarm.code: (alarm.active, alarm.cut_over) for alarm in world.shown.alarms}
+    assert told == {"A01": (False, True), "A10": (False, False)}
+
+
+def test_a_warning_that_went_in_the_cut_is_told_as_gone() -> None:
+    world = reach(State.CUTTING)
+    world.ramp(1.22, 0.22)
+    assert world.alarms() == {"A06"}
+    world.set_ratio(1.5)
+    world.run(20.0)
+    assert [(a.code, a.active, a.cut_over) for a in world.shown.alarms] == [("A06", False, False)]
+
+
 def test_a_loss_quiets_only_what_can_wait() -> None:
     """Lost signals are of priority 2."""
     world = reach(State.HOLD_LOST, site=DUE)

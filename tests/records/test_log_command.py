@@ -83,6 +83,23 @@ def test_what_was_set_aside_and_shelved_is_told_with_who_and_why(
         assert line in text
 
 
+def test_an_alarm_that_the_end_of_the_cut_cleared_is_told_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of the others, and of one that was cleared in the cut, it is the cause that is gone."""
+    notes = [
+        Note("alarm", "c-1", {**story.alarm(code, "cleared", "c-1").data, "cutting": cutting})
+        for code, cutting in (("A01", False), ("A05", True), ("A03", False), ("A17", False))
+    ]
+    opened = Note("cycle", "c-1", {"change": "opened", "result": None})
+    story.write(tmp_path / "log.db", [*story.set_up(), opened, *notes], [story.a_plan()])
+    text = said(capsys, tmp_path, "show", "last")
+    assert "alarm A01 cleared: Hold lost while cutting, not cutting any more\n" in text
+    for line in ("A05 cleared: Hold is low while cutting", "A17 cleared: Filter is loaded",
+                 "A03 cleared: No valid vacuum value while cutting"):  # fmt: skip
+        assert f"{line}\n" in text + "\n"
+
+
 def test_list_as_json_is_one_object(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = json.loads(said(capsys, data, "list", "--json"))
     assert found["format"] == 1

@@ -664,15 +664,17 @@ def test_in_a_loss_alarms_that_can_wait_are_not_counted() -> None:
 
 
 def test_an_alarm_that_the_end_of_the_cut_cleared_does_not_read_as_gone() -> None:
-    over = {"active": False, "cut_over": True}
-    alarms = (alarm("A01", latched=True, **over), alarm("A05", **over), alarm("A06", active=False))
-    sheet = shown(snapshot("HOLD LOST", alarms=alarms), replace(DESK, overlay="alarms"))
-    assert sheet.overlay is not None
-    assert [row.facts.split(" · ")[1:3] for row in sheet.overlay.alarms] == [
-        ["not cutting any more", "needs reset"],
-        ["not cutting any more", "12 s ago"],
-        ["gone, not seen", "12 s ago"],
-    ]
+    def told(code: str, **more: object) -> list[str]:
+        row = alarm(code, active=False, **more)
+        sheet = shown(snapshot("HOLD LOST", alarms=(row,)), replace(DESK, overlay="alarms"))
+        assert sheet.overlay is not None
+        return sheet.overlay.alarms[0].facts.split(" · ")[1:-1]
+
+    latched = ["not cutting any more", "needs reset"]
+    assert told("A01", cut_over=True) == told("A01", cut_over=True, acknowledged=True) == latched
+    assert told("A05", cut_over=True) == ["not cutting any more"]
+    assert told("A01", acknowledged=True) == ["needs reset"]
+    assert told("A05") == ["gone, not seen"]
 
 
 def test_a_refusal_says_which_job_it_is_about() -> None:
