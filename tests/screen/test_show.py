@@ -483,9 +483,9 @@ def test_bad_files_are_listed_with_line_and_mend() -> None:
     assert body.unusable[0].words == "bracket.job.toml"
     assert body.unusable[0].button is not None
     assert body.unusable[0].button.detail == "line 14: no key 'thicknes_mm'; write thickness_mm"
-    assert [row.button.arguments for row in body.jobs if row.button] == [
+    assert {row.button.arguments for row in body.jobs if row.button} == {
         (("job", job.file),) for job in scenes.JOBS
-    ]
+    }
 
 
 def test_a_refusal_stands_on_the_board() -> None:
@@ -500,6 +500,15 @@ def test_many_jobs_are_paged() -> None:
     first, second = (shown(snap, replace(DESK, page=n), None).body for n in (0, 1))
     assert len(first.jobs) == 6  # type: ignore[union-attr]
     assert [row.words for row in second.jobs] == ["J6", "J7"]  # type: ignore[union-attr]
+
+
+def test_jobs_stand_by_id_with_numbers_by_size_whatever_their_files_are_called() -> None:
+    names = ("PL-10", "pl-2", "AB-3", "PL-1")
+    jobs = tuple(replace(scenes.JOBS[0], file=f"{n}.job.toml", id=name)
+                 for n, name in enumerate(names))  # fmt: skip
+    body = shown(scenes.no_plan("SELECT JOB", jobs=jobs), a_plan=None).body
+    assert isinstance(body, ReadyShown)
+    assert [row.words for row in body.jobs] == ["AB-3", "PL-1", "pl-2", "PL-10"]
 
 
 def test_flags_stand_in_the_strip_the_abnormal_first() -> None:
@@ -580,6 +589,18 @@ def test_the_ten_that_need_most_are_listed_worst_first_with_line_and_tool() -> N
     # 180, 112 and 40 N at right angles: 215.8 N
     assert plain(second.words) == "lifts: line 1001, tool 1, 216 N"
     assert [button.opens for button in sheet.buttons] == ["page:0", "page:1", ""]
+
+
+def test_the_sheet_of_the_job_has_no_map_and_says_nothing_of_here() -> None:
+    desk = replace(DESK, overlay="details", page=1)
+    one = replace(plan(), program=replace(plan().program, tools=(3,)))  # type: ignore[type-var]
+    for a_plan, tools in ((plan(), "tools 3, 1, 2."), (one, "tool 3.")):
+        sheet = shown(snapshot("CHECKING"), desk, a_plan).overlay
+        assert sheet is not None
+        text = plain(sheet.lines[0][1])
+        assert "First to slide: line 148, tool 3, 212 N." in text
+        assert "here" not in text
+        assert text.endswith(tools)
 
 
 def test_the_weakest_number_is_named_with_its_grade() -> None:

@@ -75,7 +75,7 @@ def test_beside_a_refusal_one_place_among_the_jobs_leads_to_them() -> None:
     body = shown(board(2, "no cups")).body
     assert isinstance(body, ReadyShown)
     assert body.unusable == ()
-    assert [row.words for row in body.jobs] == ["SR-210", "CP-044", "BF-118",
+    assert [row.words for row in body.jobs] == ["BF-118", "CP-044", "SR-210",
                                                 "2 unusable files"]  # fmt: skip
     assert body.jobs[-1].button is not None
     assert body.jobs[-1].button.opens == "unusable"

@@ -96,15 +96,15 @@ def _should(words: Words, snapshot: Snapshot) -> str:
     return words.say("hold.should_none") if snapshot.hold.predicted_kpa is None else ""
 
 
-def why(words: Words, plan: Plan | None) -> str:
-    """What sets the minimum, in words for the map."""
+def why(words: Words, plan: Plan | None, at_map: bool = True) -> str:
+    """What sets the minimum; the map beside it shows where, elsewhere nothing is "here"."""
     governed = None if plan is None else plan.governed_by
     if governed is None:
         return ""
     if governed.mode == "floor":
         return words.say("hold.floor", kpa=numbers.level(words, governed.minimum_kpa))
     name = "hold.lift" if governed.mode == "lift" else "hold.slide"
-    return words.say(name, where=where(words, governed))
+    return words.say(name if at_map else f"{name}_first", where=where(words, governed))
 
 
 def where(words: Words, governed: Governed) -> str:

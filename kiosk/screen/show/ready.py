@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from kiosk.interlock.snapshot import JobShown, Snapshot
 from kiosk.screen.show import cycles, numbers, people
 from kiosk.screen.show.shown import Button, Desk, Note, Overlay, ReadyShown, Row
@@ -62,8 +64,14 @@ def pages(snapshot: Snapshot) -> int:
 
 
 def offered(snapshot: Snapshot) -> list[JobShown]:
-    """Jobs that can be chosen."""
-    return [job for job in snapshot.jobs if job.error is None]
+    """Jobs that can be chosen, by id: PL-2 before PL-10, whatever their files are called."""
+    good = [job for job in snapshot.jobs if job.error is None]
+    return sorted(good, key=lambda job: _by_numbers(job.id))
+
+
+def _by_numbers(ident: str) -> list[str | int]:
+    parts = re.split("([0-9]+)", ident.casefold())
+    return [int(part) if at % 2 else part for at, part in enumerate(parts)]
 
 
 def older(snapshot: Snapshot) -> list[JobShown]:

@@ -235,7 +235,7 @@ def _job_lines(words: Words, snapshot: Snapshot, plan: Plan | None) -> list[tupl
             required=numbers.level(words, plan.required_kpa),
             start=numbers.level(words, plan.start_kpa),
         ),
-        hold.why(words, plan),
+        hold.why(words, plan, at_map=False),
     ]
     facts.append(_weakest(words, weakest(plan.inputs)))
     facts.extend(_more_facts(words, plan))
@@ -258,12 +258,14 @@ def _more_facts(words: Words, plan: Plan) -> list[str]:
     up = [seat.name for seat in plan.seats if seat.state is SeatState.UP]
     facts = [words.say("details.cups", count=len(up), names=" ".join(up))]
     if plan.program is not None:
+        tools = plan.program.tools
+        name = "details.tool" if len(tools) == 1 else "details.tools"
         facts.append(
             words.say(
                 "details.program",
                 moves=plan.program.moves,
                 minutes=max(1, round(plan.program.seconds / 60.0)),
-                tools=", ".join(str(number) for number in plan.program.tools),
+                tools=words.say(name, numbers=", ".join(str(number) for number in tools)),
             )
         )
     return facts
