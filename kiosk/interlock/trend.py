@@ -124,10 +124,9 @@ def _still_falls_kpa(early: float, late: float, apart_s: float, ahead_s: float) 
     """
     if late >= 0.0:
         return 0.0
-    if late <= early or early >= 0.0:
+    if late <= early:
         return inf
-    share = min(max(late / early, 1e-9), 1.0 - 1e-9)
-    time_constant_s = apart_s / -log(share)
+    time_constant_s = apart_s / -log(max(late / early, 1e-9))
     return -late * exp(-ahead_s / time_constant_s) * time_constant_s
 
 

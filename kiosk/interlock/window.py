@@ -12,6 +12,7 @@ from statistics import median
 
 from kiosk.interlock import delays
 from kiosk.interlock.reading import Fault, Reading, Sample, Why
+from kiosk.interlock.timer import reached
 from kiosk.interlock.trend import Mark, Trend, grow
 from kiosk.limits import FALL_KPA_PER_S, FALL_WINDOW_MS, Limits
 
@@ -104,9 +105,8 @@ def _short(marks: tuple[Mark, ...], mark: Mark) -> tuple[Mark, ...]:
 
 
 def _is_full(marks: tuple[Mark, ...]) -> bool:
-    span_s = marks[-1][0] - marks[0][0] if marks else 0.0
     enough = len(marks) >= delays.FALL_SAMPLES
-    return enough and span_s >= FALL_WINDOW_MS / 1000.0 - delays.TINY_S
+    return enough and reached(marks[-1][0] - marks[0][0], FALL_WINDOW_MS / 1000.0)
 
 
 def _long(marks: tuple[Mark, ...], mark: Mark, cover_s: float) -> tuple[Mark, ...]:
@@ -145,7 +145,7 @@ def slope(marks: list[Mark] | tuple[Mark, ...]) -> float | None:
     """Least-squares slope in kPa/s; None for fewer than two different times."""
     if len(marks) < 2:
         return None
-    count, (zero_s, zero_kpa) = len(marks), marks[0]
+    count, (*_, (zero_s, zero_kpa)) = len(marks), marks
     sum_s = sum_kpa = sum_s_s = sum_s_kpa = 0.0
     for at_s, vacuum_kpa in marks:
         after_s, above_kpa = at_s - zero_s, vacuum_kpa - zero_kpa
@@ -176,8 +176,8 @@ def falls_fast(window: Window) -> bool:
     The robust slope keeps one wild sample out where there are enough others.  A slow gauge has
     so few that the first or the last alone moves it: there the fall must show without either.
     """
-    fast, marks = window.fast_kpa_per_s, window.short
-    if fast is None or not _falls(marks, fast):
+    marks = window.short
+    if not _falls(marks, window.fast_kpa_per_s):
         return False
     if len(marks) >= delays.ROBUST_SAMPLES:
         return True

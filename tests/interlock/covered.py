@@ -70,7 +70,7 @@ class Map:
     def __init__(self, seconds: dict[str, float], lines: dict[str, set[tuple[str, int]]]) -> None:
         self._seconds = seconds
         self._whole_s = sum(seconds.values())
-        self.limit_s = 60 + int(3.0 * self._whole_s)
+        self.limit_s = 20 + int(3.0 * self._whole_s)
         self._of: dict[tuple[str, int], list[str]] = {}
         self._all = _mixed(sorted(seconds, key=seconds.__getitem__))
         for test in self._all:

@@ -6,6 +6,7 @@ Key: module and the words of the change, as ``mutants.py`` prints them.
 from __future__ import annotations
 
 EDGE = "equal: the edge stays within the microsecond that is forgiven"
+SAME = "equal: the edge is put where it is"
 QUIET = "equal: the event moves nothing in any state and is not in the log"
 ROW = "equal: the event moves nothing in the other states and is not in the log"
 CAME_THERE = "equal: no step comes there with the other answer, as the reason beside it says: "
@@ -14,6 +15,19 @@ NEEDS = "equal: a gauge needs something exactly when there is a minimum"
 EQUAL: dict[tuple[str, str], str] = {
     ("timer", "passed_s >= limit_s - TINY_S  ->  passed_s > limit_s - TINY_S"): EDGE,
     ("step", "left_s <= TINY_S  ->  left_s < TINY_S"): EDGE,
+    (
+        "trend",
+        "mark[0] - second[0][0] < POINT_S - 1e-06  ->  mark[0] - second[0][0] <= POINT_S - 1e-06",
+    ): EDGE,
+    ("trend", "kpa < turn.edge_kpa  ->  kpa <= turn.edge_kpa"): SAME,
+    ("trend", "kpa > turn.edge_kpa  ->  kpa >= turn.edge_kpa"): SAME,
+    ("window", "marks[1][0] <= edge  ->  marks[1][0] < edge"): EDGE,
+    ("window", "marks[first + 1][0] <= edge  ->  marks[first + 1][0] < edge"): EDGE,
+    ("window", "marks[first][0] > edge  ->  marks[first][0] >= edge"): EDGE,
+    (
+        "window",
+        "first > 0  ->  first >= 0",
+    ): "equal: behind the first comes the newest mark, which is past the edge too",
     (
         "alarms",
         "turn.now_s >= until_s - TINY_S  ->  turn.now_s > until_s - TINY_S",

@@ -43,7 +43,8 @@ ORDER = (
     "born", "table", "main_path", "docs", "window", "two_gauges", "permissives", "forbids",
     "commands", "waivers", "stories", "alarms", "doubts", "publish", "order", "moves", "step",
     "trend", "limits", "alarm_rows", "signals", "turn", "watch", "cycle", "measure", "doubt",
-    "alarm_life", "remember", "supply", "leaving",
+    "alarm_life", "remember", "supply", "leaving", "window_edges",
+    "trend_edges",
 )  # fmt: skip
 KEPT = HERE / "noticed.txt"
 

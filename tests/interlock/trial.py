@@ -17,7 +17,7 @@ from noticers import Noticers
 from ordered import Ordered
 from workcopy import pytest_run
 
-KNOWN_LIMIT_S = 30  # of the processor, for one test that noticed a mutant before
+KNOWN_LIMIT_S = 15  # of the processor, for one test that noticed a mutant before
 NOTHING_TOLD = (0, 4, 5)  # exit status of pytest: passed, wrong use, no test found
 Tests = Callable[[Mutant], list[str]]
 
