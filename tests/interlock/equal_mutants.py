@@ -19,6 +19,13 @@ EQUAL: dict[tuple[str, str], str] = {
         "trend",
         "mark[0] - second[0][0] < POINT_S - 1e-06  ->  mark[0] - second[0][0] <= POINT_S - 1e-06",
     ): EDGE,
+    ("timer", "age_s < limit_s - TINY_S  ->  age_s <= limit_s - TINY_S"): EDGE,
+    ("measure", "True  ->  False"): "equal: the three times of each gauge are three",
+    (
+        "measure",
+        "len(gauges) < 2 or plan is None or minimum_kpa is None  ->  "
+        "len(gauges) < 2 or minimum_kpa is None",
+    ): CAME_THERE + "without a plan there is no minimum",
     ("trend", "kpa < turn.edge_kpa  ->  kpa <= turn.edge_kpa"): SAME,
     ("trend", "kpa > turn.edge_kpa  ->  kpa >= turn.edge_kpa"): SAME,
     ("window", "marks[1][0] <= edge  ->  marks[1][0] < edge"): EDGE,

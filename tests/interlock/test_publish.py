@@ -252,3 +252,15 @@ def test_inputs_are_those_that_are_wired() -> None:
         **dict.fromkeys(("start_permit", "hold_healthy", "beacon"), False),
         "alive": world.decision.outputs.alive,
     }
+
+
+@pytest.mark.parametrize("alive", [True, False])
+def test_the_log_is_said_to_be_written_by_its_own_check_alone(alive: bool) -> None:
+    world = reach(State.CHECKING)
+    world.log_alive = alive
+    world.run(20.0)
+    others = {row.code for row in world.shown.permissives if row.holds}
+    assert world.shown.log_writing is alive
+    assert ("log_committing" in others) is alive
+    assert len(others) > 3
+    assert not all(row.holds for row in world.shown.permissives)

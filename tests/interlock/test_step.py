@@ -14,7 +14,8 @@ from kiosk.interlock import snapshot
 from kiosk.interlock.commands import Name
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.states import Flag, State
-from kiosk.interlock.step import start, step
+from kiosk.interlock.step import look_at, start, step
+from kiosk.interlock.watch import QUIET, Warnings
 
 
 @pytest.mark.parametrize("state", list(State))
@@ -189,3 +190,36 @@ def test_a_step_is_small() -> None:
     assert len(window.long) < 130
     assert len(window.short) < 30
     assert len(world.memory.alarms) <= 13
+
+
+@pytest.mark.parametrize(
+    ("state", "running", "advice_only", "watched"),
+    [
+        (State.PERMIT, False, False, True),
+        (State.CUTTING, True, False, True),
+        (State.LOW_HOLD, True, False, True),
+        (State.PAUSED, False, False, True),
+        (State.READY, False, False, False),
+        (State.READY, False, True, True),
+        (State.CHECKING, False, True, False),
+        (State.NO_PERMIT, True, False, False),
+        (State.HOLD_LOST, False, False, False),
+        (State.HOLD_LOST, True, False, None),
+    ],
+)
+def test_warnings_count_from_the_permit_on_and_stay_while_a_loss_runs(
+    state: State, running: bool, advice_only: bool, watched: bool | None
+) -> None:
+    """A warning that stands, at R = 1.5: counted it is on its way out, not counted it is gone."""
+    world = reach(State.READY)
+    world.inputs["cycle_running"] = running
+    world.site = replace(world.site, advice_only=advice_only)
+    world.now_s += 0.05
+    stood = Warnings(is_low=True)
+    memory = replace(world.memory, state=state, watch=replace(world.memory.watch, warnings=stood))
+    after = look_at(memory, world.facts(), UTC).memory.watch.warnings
+    if watched:
+        assert after.is_low
+        assert after.low_over.since_s == world.now_s
+    else:
+        assert after == (stood if watched is None else QUIET)

@@ -9,10 +9,11 @@ import pytest
 from interlock_world import World, kpa_of, reach, site_of
 
 from kiosk.interlock.delays import TINY_S
+from kiosk.interlock.events import Event
 from kiosk.interlock.facts import ScreenFacts
 from kiosk.interlock.states import State
 from kiosk.interlock.step import look_at
-from kiosk.interlock.turn import Turn
+from kiosk.interlock.turn import Move, Turn
 from kiosk.limits import LATE_START_S
 
 
@@ -68,3 +69,77 @@ def test_a_stop_is_counted_while_a_confirmed_part_is_held(
     world.step()
     turn = turn_of(world, stopped_s=world.now_s - 4.0, part_confirmed=confirmed)
     assert turn.stopped_for_s == (pytest.approx(4.0) if counts else None)
+
+
+def test_what_has_not_begun_has_lasted_for_no_time() -> None:
+    turn = turn_of(reach(State.CHECKING))
+    assert (turn.lost_for_s, turn.wrong_for_s, turn.unsynced_for_s) == (0.0, 0.0, 0.0)
+    assert (turn.stopped_for_s, turn.drawing_for_s) == (None, None)
+
+
+def test_the_time_without_a_time_server_counts_from_its_beginning() -> None:
+    world = World()
+    assert turn_of(world, unsynced_s=world.now_s - 7.0).unsynced_for_s == pytest.approx(7.0)
+
+
+@pytest.mark.parametrize(("ahead_s", "age_s"), [(-2.0, 2.0), (0.05, 0.0), (0.2, None)])
+def test_a_screen_dated_a_little_ahead_is_as_young_as_can_be(
+    ahead_s: float, age_s: float | None
+) -> None:
+    world = World()
+    turn = turn_of(world, {"screen": ScreenFacts("s1", world.now_s + ahead_s)})
+    assert turn.screen_age_s == (None if age_s is None else pytest.approx(age_s))
+
+
+@pytest.mark.parametrize(
+    ("state", "ago_s", "left_s"),
+    [(State.PERMIT, 10.0, 50.0), (State.PERMIT, 70.0, 0.0), (State.PERMIT, None, None),
+     (State.PAUSED, 10.0, None)],
+)  # fmt: skip
+def test_an_unused_permit_ends_after_60_s(
+    state: State, ago_s: float | None, left_s: float | None
+) -> None:
+    world = World()
+    asked_s = None if ago_s is None else world.now_s - ago_s
+    left = turn_of(world, state=state, asked_s=asked_s).permit_left_s
+    assert left == (None if left_s is None else pytest.approx(left_s))
+
+
+@pytest.mark.parametrize(
+    ("state", "ago_s", "left_s"),
+    [(State.PAUSED, 10.0, 110.0), (State.PAUSED, 130.0, 0.0), (State.PERMIT, 10.0, None)],
+)
+def test_a_pause_ends_after_120_s(state: State, ago_s: float, left_s: float | None) -> None:
+    world = World()
+    left = turn_of(world, state=state, entered_s=world.now_s - ago_s).pause_left_s
+    assert left == (None if left_s is None else pytest.approx(left_s))
+
+
+@pytest.mark.parametrize(
+    ("began", "state", "running", "advice_only", "cutting"),
+    [
+        (State.CUTTING, State.CUTTING, True, False, True),
+        (State.CUTTING, State.PAUSED, False, False, True),
+        (State.PERMIT, State.CUTTING, True, False, True),
+        (State.PAUSED, State.PAUSED, True, False, False),
+        (State.READY, State.READY, True, False, False),
+        (State.READY, State.READY, False, True, True),
+        (State.HOLD_LOST, State.HOLD_LOST, True, True, False),
+        (State.HOLD_LOST, State.HOLD_LOST, True, False, True),
+        (State.HOLD_LOST, State.HOLD_LOST, False, False, False),
+        (State.NO_PERMIT, State.NO_PERMIT, True, False, True),
+        (State.NO_PERMIT, State.NO_PERMIT, False, False, False),
+        (State.CHECKING, State.HOLD_LOST, False, False, True),
+    ],
+)
+def test_the_cutter_may_be_in_the_part(
+    began: State, state: State, running: bool, advice_only: bool, cutting: bool
+) -> None:
+    world = reach(State.CHECKING)
+    world.inputs["cycle_running"] = running
+    world.site = replace(world.site, advice_only=advice_only)
+    turn = turn_of(world, state=began)
+    if state is not began:
+        turn.moves.append(Move(began, Event.HOLD_LOST, state))
+        turn.put(state=state)
+    assert turn.cutting is cutting

@@ -257,3 +257,11 @@ def test_a_warning_is_over_only_by_samples_of_both() -> None:
     assert world.state is State.LOW_HOLD
     world.run(12.0)
     assert world.state is State.CUTTING
+
+
+def test_a_gauge_whose_twin_is_silent_is_not_doubted_for_it() -> None:
+    world = reach(State.CHECKING, site=site_of(gauges=TWO_GAUGES))
+    world.set_vacuum(60.0)
+    world.vacuum["pump"] = None
+    world.run(2.0)
+    assert {g.name: g.health for g in world.shown.gauges} == {"table": "", "pump": "F"}

@@ -5,6 +5,7 @@ A limit that says "under" or "over" does not count what lies on it.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -190,3 +191,15 @@ def test_a_collapse_needs_two_samples_50_ms_apart(apart_s: float, collapsed: boo
     for at_s in (100.0, 100.0 + apart_s):
         watch, hold = watch_on(watch, seen(at_s, ratio=0.6), at_s, Limits(), True)
     assert hold.collapsed is collapsed
+
+
+def test_what_permits_counts_up_to_where_samples_cover_it() -> None:
+    """The newest sample is half a second old."""
+    watch, _ = watch_on(Watch(), seen(99.5), 100.0, Limits(), True)
+    assert watch.start.since_s == 99.5
+
+
+@pytest.mark.parametrize(("low", "falling"), [(True, False), (False, True), (False, False)])
+def test_either_warning_warns(low: bool, falling: bool) -> None:
+    hold = replace(over(0.0)[1], warns_low=low, warns_falling=falling)
+    assert hold.warns is (low or falling)

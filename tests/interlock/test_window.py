@@ -267,6 +267,12 @@ def test_a_timer_of_two_needs_its_samples_from_each() -> None:
     assert timer.run(True, (0, 1), 2.0).full(1.0, 2, 2.0)
 
 
+def test_without_samples_nothing_has_stood() -> None:
+    assert not Timer(1.0, ()).full(0.0, 1, 5.0)
+    with pytest.raises(ValueError, match="zip"):
+        Timer(1.0, (1,)).run(True, (1, 0), 2.0)
+
+
 def test_a_time_that_is_not_a_number_is_never_up_and_never_young() -> None:
     assert not reached(nan, 1.0)
     assert not is_young(nan, 1.0)
