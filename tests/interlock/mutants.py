@@ -44,7 +44,7 @@ ORDER = (
     "commands", "waivers", "stories", "alarms", "doubts", "publish", "order", "moves", "step",
     "trend", "limits", "alarm_rows", "signals", "turn", "watch", "cycle", "measure", "doubt",
     "alarm_life", "remember", "supply", "leaving", "window_edges",
-    "trend_edges",
+    "trend_edges", "alarm_rules",
 )  # fmt: skip
 KEPT = HERE / "noticed.txt"
 

@@ -1,0 +1,103 @@
+"""Rows of the list of alarms whose condition has several parts, each part by itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from interlock_world import reach
+
+from kiosk.interlock.alarm_rows import BY_CODE, ROWS
+from kiosk.interlock.events import Event
+from kiosk.interlock.facts import LogFacts
+from kiosk.interlock.states import State
+from kiosk.interlock.step import look_at
+from kiosk.interlock.turn import Move, Turn
+
+LOG = LogFacts(True, True, None, True, 0.5, None, None)
+FIRST_INTO_LOSS = Move(State.STARTING, Event.FIRST_ROUND, State.HOLD_LOST)
+
+
+def turn_of(
+    log: LogFacts = LOG, *, running: bool = False, advice_only: bool = False, **memory: Any
+) -> Turn:
+    """A turn in CHECKING, or with what is given."""
+    world = reach(State.CHECKING)
+    world.inputs["cycle_running"] = running
+    world.site = replace(world.site, advice_only=advice_only)
+    facts = replace(world.facts(), log=log)
+    return look_at(replace(world.memory, **memory), facts, world.utc)
+
+
+def test_what_the_end_of_the_cut_clears() -> None:
+    """A missing value (A03) stays until a value is back."""
+    ends = {row.code for row in ROWS if row.ends_with_the_cut}
+    assert ends == {"A01", "A02", "A04", "A05", "A06", "A12"}
+    assert {row.code for row in ROWS if row.in_cut} == ends | {"A03"}
+
+
+@pytest.mark.parametrize(("code", "latch"), [("A01", "HOLD LOST"), ("A22", "NO PERMIT")])
+def test_a_latch_in_the_log_counts_at_the_first_round_alone(code: str, latch: str) -> None:
+    for found, first, stands in (
+        (latch, True, True), (latch, False, False), (None, True, False), ("other", True, False),
+    ):  # fmt: skip
+        turn = turn_of(replace(LOG, latch=found))
+        turn.moves += [FIRST_INTO_LOSS] if first else []
+        assert BY_CODE[code].stands(turn) is stands
+
+
+@pytest.mark.parametrize(
+    ("ran", "advice_only", "log", "first", "stands"),
+    [
+        ((True, False), False, LOG, True, True),
+        ((False, True), False, LOG, True, True),
+        ((False, False), False, LOG, True, False),
+        ((True, True), False, LOG, False, False),
+        ((True, True), True, LOG, True, False),
+        ((False, False), False, replace(LOG, readable=False), True, True),
+        ((False, False), True, replace(LOG, readable=False), True, True),
+        ((False, False), False, replace(LOG, readable=False, exists=False), True, False),
+    ],
+)
+def test_watching_that_began_again_in_a_cut(
+    ran: tuple[bool, bool], advice_only: bool, log: LogFacts, first: bool, stands: bool
+) -> None:
+    """``ran``: it runs now, it ran before the first round."""
+    running, unseen = ran
+    turn = turn_of(log, running=running, advice_only=advice_only, ran_unseen=unseen)
+    turn.moves += [FIRST_INTO_LOSS] if first else []
+    assert BY_CODE["A24"].stands(turn) is stands
+
+
+@pytest.mark.parametrize(
+    ("state", "ago_s", "stands"),
+    [(State.CHECKING, 30.0, True), (State.CHECKING, 29.9, False), (State.CHECKING, None, False),
+     (State.SET_UP, 40.0, False)],
+)  # fmt: skip
+def test_vacuum_that_does_not_come_is_told_in_the_checks(
+    state: State, ago_s: float | None, stands: bool
+) -> None:
+    turn = turn_of(state=state)
+    turn.put(drawing_s=None if ago_s is None else turn.now_s - ago_s)
+    assert BY_CODE["A07"].stands(turn) is stands
+
+
+@pytest.mark.parametrize(
+    ("share", "unsynced_h", "stands", "measured"),
+    [
+        (0.149, None, True, (0.149, 0.15, "share")),
+        (0.15, None, False, (0.0, 24.0, "h")),
+        (None, None, False, (0.0, 24.0, "h")),
+        (None, 24.0, True, (24.0, 24.0, "h")),
+        (0.5, 23.9, False, (pytest.approx(23.9), 24.0, "h")),
+        (0.1, 30.0, True, (0.1, 0.15, "share")),
+    ],
+)
+def test_disk_or_clock(
+    share: float | None, unsynced_h: float | None, stands: bool, measured: tuple[Any, ...]
+) -> None:
+    turn = turn_of(replace(LOG, free_share=share))
+    turn.put(unsynced_s=None if unsynced_h is None else turn.now_s - 3600.0 * unsynced_h)
+    assert BY_CODE["A21"].stands(turn) is stands
+    assert BY_CODE["A21"].measured(turn) == measured
