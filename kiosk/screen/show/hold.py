@@ -103,8 +103,10 @@ def why(words: Words, plan: Plan | None, at_map: bool = True) -> str:
         return ""
     if governed.mode == "floor":
         return words.say("hold.floor", kpa=numbers.level(words, governed.minimum_kpa))
-    name = "hold.lift" if governed.mode == "lift" else "hold.slide"
-    return words.say(name if at_map else f"{name}_first", where=where(words, governed))
+    here, first = ("hold.slide", "hold.slide_first")
+    if governed.mode == "lift":
+        here, first = ("hold.lift", "hold.lift_first")
+    return words.say(here if at_map else first, where=where(words, governed))
 
 
 def where(words: Words, governed: Governed) -> str:
