@@ -24,7 +24,7 @@ class Note:
     """One row for the log.
 
     kind      data keys
-    state     event, from, to
+    state     event, from, to, and where permissives that fail made the move: lacks (codes)
     command   name, client, arguments, refused (code or None), user
     alarm     code, change (raised cleared acknowledged reset shelved unshelved), state, priority,
               value, limit, unit, first, quality (NE 107 letter), cutting, job_id, user, station,

@@ -17,6 +17,8 @@ _CROSSED_BY_A_START = frozenset({Event.WITHDRAWN, Event.EXPIRED, Event.SCREEN_LO
 _PERMITTED = frozenset({State.PERMIT, State.PAUSED})
 _KEEPS_LATE_START = frozenset({State.CHECKING, State.READY})
 _HELD_STOPPED = frozenset({State.PAUSED, State.CHECKING, State.READY})
+# Events that move because permissives fail, and which: the log says it.
+_LACKS = {Event.UNPROVED: permissives.unproved_by, Event.CYCLE_STOPPED: permissives.pause_lacks}
 
 
 def known(turn: Turn) -> Known:
@@ -49,13 +51,21 @@ def happen(turn: Turn, event: Event) -> bool:
     if after is before:
         _keep(turn, event)
         return False
+    lacks = _lacks(turn, event)
     turn.moves.append(Move(before, event, after))
     _leave(turn, before, event, after)
     turn.put(state=after, entered_s=turn.now_s)
     _ENTER.get(after, _nothing)(turn, event)
-    turn.note("state", event=event, **{"from": before, "to": after})
+    turn.note("state", event=event, **{"from": before, "to": after}, **lacks)
     cycle.mark_worst(turn, after)
     return True
+
+
+def _lacks(turn: Turn, event: Event) -> dict[str, list[str]]:
+    """Codes of the permissives whose lack makes the move; nothing when there are none."""
+    judge = _LACKS.get(event)
+    codes = () if judge is None else judge(turn)
+    return {"lacks": list(codes)} if codes else {}
 
 
 def _keep(turn: Turn, event: Event) -> None:

@@ -204,20 +204,28 @@ def unmet(turn: Turn) -> frozenset[str]:
     return frozenset(row.code for row in rows if not _holds(row, turn))
 
 
-def is_unproved(turn: Turn) -> bool:
-    """Whether a row that has no event of its own fails in a state that rests on it."""
+def unproved_by(turn: Turn) -> tuple[str, ...]:
+    """Codes of the rows without an event of their own that fail in a state that rests on them."""
     paused = turn.state is State.PAUSED
     missing = unmet(turn)
-    return any(
-        row.own is None and row.code in missing for row in ROWS if row.in_pause or not paused
-    )
+    rows = (row for row in ROWS if row.own is None and (row.in_pause or not paused))
+    return tuple(row.code for row in rows if row.code in missing)
+
+
+def is_unproved(turn: Turn) -> bool:
+    """Whether such a row fails."""
+    return bool(unproved_by(turn))
+
+
+def pause_lacks(turn: Turn) -> tuple[str, ...]:
+    """Codes of the rows that fail of those that a pause rests on."""
+    missing = unmet(turn)
+    return tuple(row.code for row in ROWS if row.in_pause and row.code in missing)
 
 
 def may_pause(turn: Turn) -> bool:
     """Whether the permit may stay while the cycle stands with the part held."""
-    missing = unmet(turn)
-    kept = not any(row.in_pause and row.code in missing for row in ROWS)
-    return kept and not turn.hold.warns
+    return not pause_lacks(turn) and not turn.hold.warns
 
 
 def shown(turn: Turn) -> tuple[PermissiveShown, ...]:

@@ -154,8 +154,10 @@ def _confirm(data: Data, _: words.Words) -> str:
     return f"confirmed: {data.get('what')}"
 
 
-def _state(data: Data, _: words.Words) -> str:
-    return f"state {data.get('from')} -> {data.get('to')} ({_spaced(data.get('event'))})"
+def _state(data: Data, said: words.Words) -> str:
+    why = "; ".join(said.say(f"permissive.{code}.no") for code in data.get("lacks") or ())
+    event = _spaced(data.get("event")) + (f": {why}" if why else "")
+    return f"state {data.get('from')} -> {data.get('to')} ({event})"
 
 
 def _spaced(code: object) -> str:

@@ -411,6 +411,38 @@ def test_a_key_that_is_not_wired_is_off_and_one_that_is_not_known_is_not() -> No
     assert "key_off" in world.unmet()
 
 
+def lacks(world: World) -> list[tuple[object, object]]:
+    """Event and codes of every move into CHECKING since the cut or the permit."""
+    rows = [row for row in world.of_kind("state") if row["to"] == State.CHECKING]
+    return [(row["event"], row.get("lacks")) for row in rows if row["from"] != State.SET_UP]
+
+
+def test_the_log_says_what_took_the_permit_away() -> None:
+    world = reach(State.PERMIT)
+    world.inputs["stop_healthy"] = False
+    world.log = replace(world.log, free_share=0.01)
+    world.step()
+    assert lacks(world) == [("unproved", ["log_has_room", "stop_chain_closed"])]
+
+
+def test_the_log_says_what_of_a_pause_was_missing_when_the_cut_stopped() -> None:
+    """An emergency stop in the cut, by the copy of its chain; a pause needs no steady vacuum."""
+    world = reach(State.CUTTING)
+    world.inputs["stop_healthy"] = False
+    world.cycle(False)
+    assert lacks(world) == [("cycle_stopped", ["stop_chain_closed"])]
+    world = reach(State.CUTTING)
+    world.cycle(False)
+    assert world.state is State.PAUSED
+    assert "lacks" not in world.of_kind("state")[-1]
+
+
+def test_an_event_that_speaks_for_itself_is_logged_without_the_permissives() -> None:
+    world = reach(State.PERMIT)
+    world.send(Name.WITHDRAW)
+    assert lacks(world) == [("withdrawn", None)]
+
+
 def test_a_stop_chain_that_is_not_wired_is_no_condition() -> None:
     """As in table 8.2's "if fitted": nothing is claimed of what no wire tells."""
     world = reach(State.READY, site=site_of(inputs=INPUTS - {"stop_healthy"}))

@@ -83,6 +83,18 @@ def test_what_was_set_aside_and_shelved_is_told_with_who_and_why(
         assert line in text
 
 
+def test_what_took_the_permit_away_is_told_in_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    gone = story.state("PERMIT", "CHECKING", "unproved", "c-1")
+    codes = ["stop_chain_closed", "signed_on"]
+    opened = Note("cycle", "c-1", {"change": "opened", "result": None})
+    notes = [opened, Note("state", "c-1", {**gone.data, "lacks": codes})]
+    story.write(tmp_path / "log.db", [*story.set_up(), *notes], [story.a_plan()])
+    said_of = "(unproved: Emergency stop chain is open; Nobody is signed on)"
+    assert f"state PERMIT -> CHECKING {said_of}" in said(capsys, tmp_path, "show", "last")
+
+
 def test_an_alarm_that_the_end_of_the_cut_cleared_is_told_so(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
