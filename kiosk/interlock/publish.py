@@ -148,6 +148,10 @@ def _details(turn: Turn) -> dict[str, Any]:
         details["io_lost_s"] = round(turn.lost_for_s, 3)
     if turn.seen.apart_kpa is not None:
         details["apart_kpa"] = round(turn.seen.apart_kpa, 3)
+    dates = [(g.calibration_due, g.name) for g in turn.site.gauges if g.calibration_due]
+    if dates:  # ISO dates: the least is the earliest
+        due, name = min(dates)
+        details["calibration"] = {"gauge": name, "due": due}
     return details
 
 

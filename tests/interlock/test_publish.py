@@ -8,6 +8,7 @@ import pytest
 from interlock_world import INPUTS, OUTPUTS, TWO_GAUGES, World, kpa_of, plan_of, reach, site_of
 
 from kiosk.interlock.commands import Name
+from kiosk.interlock.facts import GaugeSetting
 from kiosk.interlock.reading import Why
 from kiosk.interlock.states import State
 
@@ -199,6 +200,16 @@ def test_a_plan_that_is_kept_is_told_only_over_a_held_part() -> None:
     world.run(3.2)
     assert world.memory.kept is not None
     assert (world.state, "kept" in world.shown.details) == (State.SELECT_JOB, False)
+
+
+def test_the_gauge_whose_calibration_comes_first_is_told_with_its_date() -> None:
+    dates = {"pump": "2027-03-01", "table": "2026-12-31", "spare": None}
+    gauges = tuple(GaugeSetting(n, "table", 1.0, 20.0, calibration_due=d) for n, d in dates.items())
+    world = reach(State.SELECT_JOB, site=site_of(gauges=gauges[:2]))
+    assert world.shown.details["calibration"] == {"gauge": "table", "due": "2026-12-31"}
+    world = reach(State.SELECT_JOB, site=site_of(gauges=gauges[1:]))
+    assert world.shown.details["calibration"] == {"gauge": "table", "due": "2026-12-31"}
+    assert "calibration" not in reach(State.SELECT_JOB).shown.details
 
 
 def test_what_forbids_the_release_is_told_in_the_release_alone() -> None:

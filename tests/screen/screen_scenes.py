@@ -348,6 +348,11 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
                      allowed=(*CHECK_COMMANDS, "request_permit")),
             replace(DESK, overlay="permissives")),
         "alarm-list": (snapshot("HOLD LOST", **lost), replace(DESK, overlay="alarms")),
+        "alarm-list-calibration": (
+            no_plan("SELECT JOB", alarms=(alarm("A19", value=12.0, limit=30.0, unit="d"),),
+                    allowed=("acknowledge",),
+                    details={"calibration": {"gauge": "table-2", "due": "2026-12-10"}}),
+            replace(vented, overlay="alarms")),
         "details": (
             snapshot("READY", permissives=permissives(("asked",)),
                      allowed=(*CHECK_COMMANDS, "request_permit")),

@@ -603,6 +603,16 @@ def test_the_sheet_of_the_job_has_no_map_and_says_nothing_of_here() -> None:
         assert text.endswith(tools)
 
 
+def test_the_alarm_of_a_calibration_names_the_gauge_and_its_date() -> None:
+    due = alarm("A19", value=12.0, limit=30.0, unit="d")
+    told = {"calibration": {"gauge": "table", "due": "2026-12-10"}}
+    for details, said in ((told, "gauge table, due 2026-12-10"), ({}, "12, limit 30 d")):
+        snap = scenes.no_plan("SELECT JOB", alarms=(due,), details=details)
+        sheet = shown(snap, replace(DESK, overlay="alarms"), None).overlay
+        assert sheet is not None
+        assert sheet.alarms[0].facts.split(" · ")[-1] == said
+
+
 def test_the_weakest_number_is_named_with_its_grade() -> None:
     sheet = shown(snapshot("CHECKING"), replace(DESK, overlay="details", page=1)).overlay
     assert sheet is not None

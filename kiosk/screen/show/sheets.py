@@ -13,6 +13,7 @@ from kiosk.words import Words
 
 MOST_LOADS = 10
 BYPASS_ALARM = "A14"
+CALIBRATION_ALARM = "A19"
 ALARM_PAGE = 2  # alarms on one page, each with its own place to touch
 
 
@@ -156,8 +157,18 @@ def _facts(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> list[str]:
     if alarm.first:
         facts.append(words.say("alarm_state.first"))
     facts.append(words.say("alarms.ago", seconds=numbers.duration(words, alarm.since_s)))
-    facts.append(numbers.judged(words, "alarms.value", alarm.value, alarm.limit, alarm.unit))
+    due = _calibration(words, snapshot) if alarm.code == CALIBRATION_ALARM else ""
+    judged = numbers.judged(words, "alarms.value", alarm.value, alarm.limit, alarm.unit)
+    facts.append(due or judged)
     return facts + (waive.bypassed_by(words, snapshot) if alarm.code == BYPASS_ALARM else [])
+
+
+def _calibration(words: Words, snapshot: Snapshot) -> str:
+    """Which gauge is due and when, in place of days and their limit."""
+    due = snapshot.details.get("calibration")
+    if not isinstance(due, dict):
+        return ""
+    return words.say("alarms.calibration", gauge=due.get("gauge"), due=due.get("due"))
 
 
 PAGES = ("details.title", "details.job_title", "details.table_title")
