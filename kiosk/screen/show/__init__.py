@@ -11,6 +11,7 @@ from dataclasses import replace
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
 from kiosk.screen.show import frame, hold, people, ready, release, setup, sheets, stop, watch
+from kiosk.screen.show.scale import vacuum_kpa, vented_kpa
 from kiosk.screen.show.shown import Body, Button, DeadShown, Desk, Note, Rail, Row, Shown
 from kiosk.words import Words
 
@@ -62,9 +63,15 @@ def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk)
 
 
 def caution_code(snapshot: Snapshot) -> str:
-    """The caution of the step; in SET UP the part step has its own."""
+    """The caution of the step; in SET UP the part step has its own, and so has an emergency stop
+    over a vacuum that is seen to be on.
+    """
     if snapshot.state == "SET UP" and setup.mode(snapshot) == "part":
         return "C02"
+    if snapshot.state == "CHECKING" and snapshot.inputs.get("stop_healthy") is False:
+        vacuum = vacuum_kpa(snapshot)
+        if vacuum is not None and vacuum >= vented_kpa(snapshot):
+            return "C08"
     return CAUTION_OF.get(snapshot.state, "C04")
 
 
