@@ -1,4 +1,4 @@
-"""Pictures of every screen, from the running program.
+"""Pictures of every screen and of the job sheet, from the running program.
 
 Starts the simulated machine and the guard, draws the screen's own board unseen, and works through
 two parts with touches, as a person would.  Each picture is what was on the screen at that moment.
@@ -31,6 +31,12 @@ MOST_COLOURS = 256
 WITHIN_S = 60.0
 FIRST_LEAK_MM = 6.0
 NEAR = 1.8  # R from which the leak grows in small steps
+LEAK_S = 1.5  # between two steps: the fall follows the leak slowly
+UNUSABLE = {  # job files with a mistake: what the shelf rail's file says, and what stands there
+    "rail-draft": ("thickness_mm", "thicknes_mm"),
+    "rail-oily": ('surface = "clean"', 'surface = "greasy"'),
+    "rail-without-cups": ('cups_up = "auto"', "cups_up = []"),
+}
 
 
 def window(width: int, height: int) -> None:
@@ -233,7 +239,7 @@ def set_up(camera: Camera, machine: Any) -> None:
     """Row by row, then the part with its warnings."""
     up = sum(len(zone.up) for zone in camera.link.view().snapshot.zones)
     machine.do("seats", up=up, covered=up)
-    names = ["set-up-map", "set-up-map-under-a-cut"]
+    names = ["set-up-map", "set-up-map-under-a-cut", "set-up-map-rows-down"]
     while rows := [z.name for z in camera.link.view().snapshot.zones if not z.confirmed]:
         if names:
             camera.save(names.pop(0))
@@ -332,8 +338,8 @@ def lose(camera: Camera, machine: Any) -> None:
 
 
 def look_for_warning(camera: Camera, pictured: bool) -> bool:
-    """Half a second of looking; the warning is pictured as soon as it is on the screen."""
-    end = time.monotonic() + 0.5
+    """A while of looking; the warning is pictured as soon as it is on the screen."""
+    end = time.monotonic() + LEAK_S
     while time.monotonic() < end:
         camera.draw()
         if camera.board.strip.shown.tone == "low" and not pictured:
@@ -364,6 +370,32 @@ def past(camera: Camera) -> None:
     camera.save("cycle-book-one")
     camera.touch(camera.board.sheet._back)
     camera.touch(camera.board.sheet._back)
+
+
+def unusable(camera: Camera, data: Path) -> None:
+    """Job files with mistakes in the folder, and the sheet of their reasons."""
+    from kiosk import places
+
+    folder = places.jobs_dir(data, None)
+    whole = (folder / "shelf-rail.job.toml").read_text(encoding="utf-8")
+    files = [folder / f"{name}.job.toml" for name in UNUSABLE]
+    for file, (was, now) in zip(files, UNUSABLE.values(), strict=True):
+        file.write_text(whole.replace(was, now), encoding="utf-8")
+    camera.until("bad files", lambda s: sum(job.error is not None for job in s.jobs) >= len(files))
+    camera.save("ready-board-unusable")
+    camera.touch(camera.board.view.ids.bad.buttons[0])
+    camera.save("unusable-files")
+    camera.touch(camera.board.sheet._back)
+    for file in files:
+        file.unlink()
+    camera.until("good files", lambda s: all(job.error is None for job in s.jobs))
+
+
+def job_sheet(out: Path) -> None:
+    """The sheet of the shelf rail, as the page about it makes it."""
+    job, site = "assets/jobs/shelf-rail.job.toml", "hardware/site/demo.site.toml"
+    command = ("sheet", job, "--site", site, "--out", str(out.resolve() / "job-sheet.png"))
+    subprocess.run([sys.executable, "-m", "kiosk", *command], check=True, cwd=ROOT)
 
 
 def people(camera: Camera, data: Path) -> None:
@@ -411,6 +443,7 @@ def main() -> int:
     parser.add_argument("--out", type=Path, default=Path(__file__).parent)
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
+    job_sheet(args.out)
     window(*(int(part) for part in args.size.split("x")))
     data = folder.data_folder(None)
     with Children() as children:
@@ -422,6 +455,7 @@ def main() -> int:
         try:
             round_one(camera, machine)
             past(camera)
+            unusable(camera, data)
             people(camera, data)
             afterwards(camera, machine, children)
         finally:
