@@ -90,6 +90,8 @@ def must_pass(
 
 def main() -> int:
     """Run the mutants that were asked for; 1 when one lives."""
+    began_s = time.monotonic()
+    take_copy()
     modules = sorted(p.stem for p in PACKAGE.glob("*.py") if p.stem not in LEFT_OUT)
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--module", nargs="*", default=modules, choices=modules)
@@ -97,11 +99,9 @@ def main() -> int:
     parser.add_argument("--share", default="1/1", help="K/N: every Nth mutant from the Kth on")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--minutes", type=float, default=float("inf"))
-    parser.add_argument("--map", type=Path)
+    parser.add_argument("--map", type=lambda words: Path(words).resolve())
     parser.add_argument("--keep", action="store_true")
     args = parser.parse_args()
-    began_s, kept = time.monotonic(), args.map and args.map.resolve()
-    take_copy()
     warm_up()
     start, step = (int(word) for word in args.share.split("/"))
     every = [m for module in args.module for m in mutants_of(module)]
@@ -113,7 +113,7 @@ def main() -> int:
     known(trial, mutants)
     rest = trial.left(mutants)
     print(f"{len(rest)} of {len(mutants)} not noticed as before", flush=True)
-    lived = search(trial, rest, kept_map(files_of(args.tests), args.jobs, kept)) if rest else []
+    lived = search(trial, rest, kept_map(files_of(args.tests), args.jobs, args.map)) if rest else []
     if args.keep:
         there = (mutant for module in modules for mutant in mutants_of(module))
         keep(KEPT, read_kept(KEPT) | noticers.of, there)

@@ -7,9 +7,10 @@ import hashlib
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
-PACKAGE = Path(__file__).resolve().parents[2] / "kiosk" / "interlock"
+from workcopy import COPY
+
+PACKAGE = COPY / "kiosk" / "interlock"
 
 COMPARES: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Lt: (ast.LtE, ast.GtE),

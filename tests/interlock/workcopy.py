@@ -22,7 +22,6 @@ def take_copy() -> None:
     for name in ("kiosk", "tests/interlock", "docs"):
         shutil.copytree(ROOT / name, COPY / name, ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / "pyproject.toml", COPY)
-    os.chdir(COPY)
     compileall.compile_dir(str(COPY / "kiosk"), quiet=2)
 
 
@@ -33,6 +32,7 @@ def warm_up() -> None:
     import pytest  # noqa: F401
     import scipy.stats  # noqa: F401
 
+    os.chdir(COPY)
     sys.path[:] = [
         str(COPY),
         str(COPY / "tests" / "interlock"),
