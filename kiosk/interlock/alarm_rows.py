@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING
 
 from kiosk.interlock import delays
 from kiosk.interlock.days import days_until
+from kiosk.interlock.doubt import scatter
 from kiosk.interlock.events import Event
 from kiosk.interlock.states import STOPPED_BY, State
 from kiosk.interlock.supply import is_slow
 from kiosk.interlock.timer import reached
+from kiosk.interlock.window import is_noisy
 from kiosk.limits import (
     CONTACT_WRONG_S,
     DRAW_DOWN_S,
@@ -144,6 +146,12 @@ def _said(name: str) -> Judged:
     return lambda turn: turn.lines.said(name) is True
 
 
+def _restless(turn: Turn) -> bool:
+    """A gauge scatters or jumps as no vacuum can: a loss may be seen late."""
+    jumps = any(is_noisy(gauge.window, turn.now_s) for gauge in turn.seen.gauges)
+    return jumps or any(doubt.noisy for doubt in turn.memory.doubts.values())
+
+
 def _unseen(turn: Turn) -> bool:
     return not turn.seen.valid
 
@@ -200,6 +208,15 @@ def _same(turn: Turn) -> Measured:
     ]
     still_s, limit_s = max(frozen, default=(None, None))
     return still_s, limit_s, "s"
+
+
+def _unrest(turn: Turn) -> Measured:
+    """The largest scatter; jumps too few to scatter are counted."""
+    windows = [gauge.window for gauge in turn.seen.gauges]
+    kpa = max((scatter(window.long) or 0.0 for window in windows), default=0.0)
+    if kpa > delays.NOISE_KPA:
+        return kpa, delays.NOISE_KPA, "kPa"
+    return float(max(len(window.jumps_s) for window in windows)), float(delays.JUMPS), ""
 
 
 def _zero(turn: Turn) -> Measured:
@@ -268,6 +285,7 @@ ROWS = (
     AlarmRow("A26", 1, _runs_on, lambda t: (
         t.now_s - t.memory.entered_s, delays.HOLD_ANSWER_S, "s"), on_s=delays.HOLD_ANSWER_S,
         latches=True, keeps=_unknown, exists=lambda t: "hold_healthy" in t.site.outputs),
+    AlarmRow("A27", 2, _restless, _unrest, off_s=5.0, in_cut=True),
 )  # fmt: skip
 
 BY_CODE = {row.code: row for row in ROWS}

@@ -21,12 +21,13 @@ from kiosk.interlock.step import look_at
 from kiosk.interlock.turn import Turn
 
 UNTIL_S = 1e6
+CHECKING = reach(State.CHECKING)  # walked here, by the real rows, before a test replaces them
 STANDING = Alarm("A05", 2, True, False, False, False, 90.0, "then", 1.0, 1.1, "ratio")
 
 
 def turn_with(*kept: Alarm, **memory: Any) -> Turn:
     """A turn in CHECKING, 10 s after an alarm like ``STANDING`` came."""
-    world = reach(State.CHECKING)
+    world = CHECKING.twin()
     world.now_s = 100.0
     return look_at(
         replace(world.memory, alarms=kept, **memory), replace(world.facts(), now_s=100.0), "now"

@@ -17,7 +17,7 @@ LIST = {
     "A11": (2, False), "A12": (1, True), "A13": (2, False), "A14": (3, False), "A15": (3, False),
     "A16": (3, False), "A17": (3, False), "A18": (3, False), "A19": (3, False), "A20": (3, False),
     "A21": (3, False), "A22": (1, True), "A23": (2, False), "A24": (1, True), "A25": (2, False),
-    "A26": (1, True),
+    "A26": (1, True), "A27": (2, False),
 }  # fmt: skip
 
 
