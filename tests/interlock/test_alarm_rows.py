@@ -442,6 +442,7 @@ def test_a_clock_that_cannot_be_right_raises_no_alarm_of_a_date(utc: str) -> Non
 
 # -- the end of the cut ------------------------------------------------------------------------
 
+
 def test_a_missing_value_stands_after_the_cut_until_a_value_is_back() -> None:
     world = lost()
     world.cycle(False)
