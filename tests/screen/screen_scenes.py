@@ -282,6 +282,12 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
         "set-up-part-warnings": (
             snapshot("SET UP", allowed=setup_allowed, warnings=("flex_over_limit", "loose_offcut"),
                      **part), replace(vented, ticked=frozenset({"loose_offcut"}))),
+        "set-up-part-warnings-one": (
+            snapshot("SET UP", allowed=setup_allowed, warnings=("loose_offcut",), **part), vented),
+        "set-up-part-warnings-read": (
+            snapshot("SET UP", allowed=setup_allowed, warnings=("flex_over_limit", "loose_offcut"),
+                     **part),
+            replace(vented, ticked=frozenset({"loose_offcut", "flex_over_limit"}))),
         "set-up-kept": (
             snapshot("SET UP", zones=zones(kept=True), map_kept=True, part_confirmed=False,
                      hold=hold(0.4), allowed=("confirm_map", "cancel_job")), vented),

@@ -272,6 +272,9 @@ def test_long_findings_and_refusals_can_be_read_whole(screens: Make, size: str) 
     snap, desk = SCENES["set-up-part-warnings"]
     screen.lay(show(WORDS, snap, replace(plan(), findings=findings), desk))
     assert_fits(screen)
+    snap, desk = SCENES["set-up-part-warnings-one"]
+    screen.lay(show(WORDS, snap, replace(plan(), findings=findings), desk))
+    assert_fits(screen)
     screen.lay(show(WORDS, scenes.no_plan("SELECT JOB", refusal=long), None, DESK))
     assert_fits(screen)
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from screen_scenes import DESK, plan, snapshot, zones
+from screen_scenes import DESK, plan, scenes, snapshot, zones
 from screen_window import WORDS, Screen
 
 from kiosk.job.plan import CutPath, Plan
@@ -23,6 +23,18 @@ HOLE = [(20.0, 20.0), (80.0, 20.0), (80.0, 80.0), (20.0, 80.0)]
 
 def length(strokes: list[list[tuple[float, float]]]) -> float:
     return sum(math.dist(*stroke) for stroke in strokes)
+
+
+@pytest.mark.parametrize(("name", "there"), [("", False), ("-one", True), ("-read", True)])
+def test_the_map_stands_beside_a_warning_but_not_among_two(
+    screens: Callable[[str], Screen], name: str, there: bool
+) -> None:
+    screen = screens("1024x600")
+    snap, desk = scenes()[f"set-up-part-warnings{name}"]
+    screen.show(show(WORDS, snap, plan(), desk))
+    a_map, (place, *_) = screen.board.view.ids.map, screen.board.view.ids.warnings.buttons
+    assert bool(a_map.opacity) == there
+    assert not there or a_map.x + a_map.width < place.x
 
 
 def test_hatching_covers_the_area_that_it_should() -> None:

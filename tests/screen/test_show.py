@@ -316,6 +316,20 @@ def test_an_alarm_that_is_only_unseen_does_not_cover_the_cut() -> None:
     assert shown(snapshot("CUTTING", alarms=(gone,))).rail.alarms.priority == 2
 
 
+def test_read_warnings_make_room_for_the_map_and_can_be_read_again() -> None:
+    """The part lies as on the map: the map is there when that is confirmed."""
+    snap = snapshot("SET UP", part_confirmed=False, allowed=("confirm_part",),
+                    warnings=("flex_over_limit", "loose_offcut"))  # fmt: skip
+    both = replace(DESK, ticked=frozenset(snap.warnings))
+    screen = show(WORDS, snap, scenes.plan_with_findings(), both)
+    assert isinstance(screen.body, SetupShown)
+    (place,) = screen.body.warnings
+    assert place.mark == "yes"
+    assert place.button is not None
+    assert place.button.opens == "tick:flex_over_limit"
+    assert screen.rail.buttons[-1].enabled
+
+
 def test_of_many_warnings_the_unread_come_first() -> None:
     codes = ("a_one", "b_two", "c_three")
     snap = snapshot("SET UP", part_confirmed=False, allowed=("confirm_part",), warnings=codes)

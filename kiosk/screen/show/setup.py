@@ -171,7 +171,14 @@ def _tools(words: Words, plan: Plan | None) -> str:
 
 
 def _warnings(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> tuple[Row, ...]:
-    """Those not read yet first, so that reading one brings the next."""
+    """Those not read yet first, so that reading one brings the next.
+
+    Two leave no room for the map; once all are read, one place for them gives it back.
+    """
+    if len(snapshot.warnings) > 1 and set(snapshot.warnings) <= desk.ticked:
+        said = words.say("setup.part_were_read", count=len(snapshot.warnings))
+        again = Button(said, opens=f"tick:{snapshot.warnings[0]}")
+        return (Row(said, "yes", button=again),)
     codes = sorted(snapshot.warnings, key=lambda code: code in desk.ticked)
     first = codes[:WARNINGS] if codes[WARNINGS:] else list(snapshot.warnings)
     return tuple(_warning(words, plan, code, desk) for code in first)

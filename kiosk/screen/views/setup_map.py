@@ -9,12 +9,15 @@ from kiosk.screen.views.view import View, layout
 
 layout(__file__)
 
+MAP_SHARE = 0.48  # of the width, beside the only warning
+
 
 class SetupMap(View):
     """Draws a ``SetupShown``."""
 
     shown = ObjectProperty(SetupShown(), rebind=True)
     map_share = NumericProperty(1.62)
+    beside = NumericProperty(0)  # share of the map beside the only warning, else 0
 
     def on_shown(self, *_):
         """Show the block that belongs to the step."""
@@ -26,7 +29,9 @@ class SetupMap(View):
         self.ids.zone.padding = self.ids.kept.padding = (0, 0, 0, self.ids.count.height)
         warned = bool(self.shown.warnings)
         self.map_share = 2.0 if warned else 1.62
-        self.ids.map.opacity = 0.0 if warned else 1.0
+        alone = len(self.shown.warnings) == 1
+        self.beside = MAP_SHARE if alone else 0
+        self.ids.map.opacity = 0.0 if warned and not alone else 1.0
         self.ids.warnings.opacity = 1.0 if warned else 0.0
         self.ids.warnings.columns = 1
         self.ids.warnings.lines = max(1, len(self.shown.warnings))
