@@ -8,7 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from kiosk.records.inbox import Batch
-from kiosk.records.open import damage_mark, prepare, writing_connection
+from kiosk.records.open import damage_mark, prepare, program_words, writing_connection
 from kiosk.records.store import Moment, PlanItem, RunItem, Store, begin_run, mark_of
 
 _DAMAGED = (11, 26)  # SQLITE_CORRUPT, SQLITE_NOTADB: sqlite.org/rescode.html
@@ -91,8 +91,8 @@ class Book:
         store = Store(db, number)
         store.end_tails()
         opened = {"change": "opened", "epoch": self._run.epoch, "boot_id": self._run.boot_id,
-                  "library": self._run.library, "offset_ms": store.offset_ms,
-                  "put_aside": self.put_aside}  # fmt: skip
+                  "library": self._run.library, "program": program_words(),
+                  "offset_ms": store.offset_ms, "put_aside": self.put_aside}  # fmt: skip
         store.event("log", opened, at)
         store.heartbeat(at)
         db.execute("COMMIT")

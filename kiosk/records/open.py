@@ -11,7 +11,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
-from importlib import resources
+from importlib import metadata, resources
 from pathlib import Path
 
 from kiosk.mistakes import BadInput, Mistake
@@ -51,6 +51,14 @@ def library_words() -> str:
         "" if mended else " (WAL-reset fault not mended; one writer and read-only readers avoid it)"
     )
     return f"SQLite {sqlite3.sqlite_version}{fault}"
+
+
+def program_words() -> str | None:
+    """The version of this program; None where it is not installed as a package."""
+    try:
+        return metadata.version("holdpoint")
+    except metadata.PackageNotFoundError:
+        return None
 
 
 def migrations() -> list[tuple[int, str]]:

@@ -8,6 +8,7 @@ import resource
 import signal
 import sqlite3
 import time
+import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from multiprocessing.connection import Connection
@@ -108,7 +109,10 @@ def test_closing_commits_what_waits_and_says_so_in_the_log(tmp_path: Path) -> No
     assert writer.close(20.0)
     assert notes_in(path) == list(range(1, 51))
     assert writer.acknowledged == number == 50
-    assert [event["change"] for event in own_events(path)] == ["opened", "closed"]
+    opened, closed = own_events(path)
+    assert (opened["change"], closed["change"]) == ("opened", "closed")
+    pyproject = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text())
+    assert opened["program"] == pyproject["project"]["version"]
     assert len(review.samples(path, "table", 0, 2**60)) == 1
 
 
