@@ -34,6 +34,8 @@ def test_the_map_stands_beside_a_warning_but_not_among_two(
     screen.show(show(WORDS, snap, plan(), desk))
     a_map, (place, *_) = screen.board.view.ids.map, screen.board.view.ids.warnings.buttons
     assert bool(a_map.opacity) == there
+    assert a_map.shown.seats
+    assert a_map.shown.labels == ()  # they would lie on the part
     assert not there or a_map.x + a_map.width < place.x
 
 

@@ -76,12 +76,13 @@ def _part(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> Se
         Row(words.say("setup.part_zero"), "ask"),
         Row(_tools(words, plan), "ask"),
     )
+    warnings, shown = _warnings(words, snapshot, plan, desk), cup_map(words, plan, snapshot)
     return SetupShown(
         mode="part",
-        map=cup_map(words, plan, snapshot),
+        map=replace(shown, labels=()) if warnings else shown,  # no room for names beside them
         title=words.say("setup.part"),
         rows=rows,
-        warnings=_warnings(words, snapshot, plan, desk),
+        warnings=warnings,
         count=_count(words, snapshot),
         count_words=words.say("setup.count_words"),
     )
