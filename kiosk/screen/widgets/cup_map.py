@@ -72,8 +72,9 @@ class CupMap(Fine):
 
     def _fit(self, width, height):
         left, bottom, right, top = self.shown.extent
-        pad = theme.mm(2.2)
-        label = theme.mm(8.5) if self.names and self.shown.labels else 0.0
+        named = self.names and self.shown.labels
+        pad = theme.mm(4.0 if self.names and not named else 2.2)  # a pin may stand at the edge
+        label = theme.mm(8.5) if named else 0.0
         room_x, room_y = width - 2 * pad - label, height - 2 * pad - label
         self.scale = min(room_x / (right - left), room_y / (top - bottom))
         self._dx = pad + label + (room_x - self.scale * (right - left)) / 2 - self.scale * left
