@@ -112,7 +112,11 @@ def test_it_goes_on_through_the_checks_and_ends_elsewhere(
 
 @pytest.mark.parametrize(
     ("state", "event", "to", "left"),
-    [(S.PAUSED, E.UNPROVED, S.CHECKING, True), (S.READY, E.UNPROVED, S.CHECKING, False)],
+    [
+        (S.PAUSED, E.UNPROVED, S.CHECKING, True),
+        (S.READY, E.UNPROVED, S.CHECKING, False),
+        (S.PAUSED, E.FINISHED, S.RELEASE, False),
+    ],
 )
 def test_a_pause_that_ended_in_the_checks_is_remembered(
     state: State, event: Event, to: State, left: bool
