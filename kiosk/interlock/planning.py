@@ -33,20 +33,19 @@ def _discard(turn: Turn, answer: PlannerAnswer) -> None:
 
 def _take_answer(turn: Turn, answer: PlannerAnswer) -> None:
     plan = answer.plan
-    why = _objection(turn, answer)
-    if plan is None or why is not None:
-        _refuse(turn, why or "No plan was made.", plan)
-        return
-    turn.put(planning=None)
-    take_plan(turn, plan)
-    happen(turn, Event.PLAN_ADOPTED)
+    if plan is None:
+        _refuse(turn, answer.refused or "No plan was made.", None)
+    elif (why := _objection(turn, answer.refused, plan)) is not None:
+        _refuse(turn, why, plan)
+    else:
+        take_plan(turn, plan)
+        happen(turn, Event.PLAN_ADOPTED)
 
 
-def _objection(turn: Turn, answer: PlannerAnswer) -> str | None:
-    """Why the answer is no plan to work by; None when it is one."""
-    plan = answer.plan
-    if answer.refused is not None or plan is None:
-        return answer.refused or "No plan was made."
+def _objection(turn: Turn, refused: str | None, plan: PlanFacts) -> str | None:
+    """Why the plan is none to work by; None when it is one."""
+    if refused is not None:
+        return refused
     if plan.refused is not None:
         return plan.refused
     if minimum_of(plan, turn.site) is None:

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections import Counter
-from collections.abc import Generator, Sequence
+from collections.abc import Generator
 from dataclasses import dataclass, field
 from types import CodeType, FrameType
 from typing import Any
@@ -18,7 +17,7 @@ from typing import Any
 import pytest
 from mutations import Mutant
 
-PART = 0.03  # of the time of all tests, for those that are tried before all others
+PART, LEAST_S = 0.03, 3.0  # of the time of all tests, for those tried before all others
 CALLS_FOLLOWED = 30
 FOLLOWED_S = 1.0
 Line = tuple[str, int]  # module, line
@@ -67,26 +66,26 @@ class Covered:
 
 
 class Map:
-    """Which tests run a line, the quickest first, and how long a mutant may take."""
+    """Which tests run a line, those first that run few others; and how long a mutant may take."""
 
-    def __init__(self, seconds: dict[str, float], lines: dict[str, set[tuple[str, int]]]) -> None:
+    def __init__(self, seconds: dict[str, float], lines: dict[str, set[Line]]) -> None:
         self._seconds = seconds
         self._whole_s = sum(seconds.values())
         self.limit_s = 20 + int(3.0 * self._whole_s)
-        self._of: dict[tuple[str, int], list[str]] = {}
-        self._all = _mixed(sorted(seconds, key=seconds.__getitem__))
+        self._of: dict[Line, list[str]] = {}
+        self._all = sorted(seconds, key=lambda test: (len(lines[test]), seconds[test]))
         for test in self._all:
             for line in lines[test]:
                 self._of.setdefault(line, []).append(test)
 
     def tests(self, mutant: Mutant) -> list[str]:
-        """Of the first lines of the changed place: as many as take ``PART`` of all tests' time."""
+        """Of the lines of the changed place: as many as take some of all tests' time."""
+        some_s = max(LEAST_S, PART * self._whole_s)
         chosen: dict[str, float] = {}
-        for line in range(mutant.line, mutant.last + 1):
-            for test in self._of.get((mutant.module, line), ()):
-                if sum(chosen.values()) > PART * self._whole_s:
-                    break
-                chosen[test] = self._seconds[test]
+        for test in self._running(mutant):
+            if sum(chosen.values()) > some_s:
+                break
+            chosen[test] = self._seconds[test]
         return list(chosen)
 
     def every(self, mutant: Mutant) -> list[str]:
@@ -94,21 +93,12 @@ class Map:
 
         The others count too: a world that one test has brought somewhere is used again by others.
         """
-        lines = range(mutant.line, mutant.last + 1)
-        some = {test for line in lines for test in self._of.get((mutant.module, line), ())}
-        return sorted(self._all, key=lambda test: test not in some)
+        return list(dict.fromkeys([*self._running(mutant), *self._all]))
 
     def near_limit_s(self, mutant: Mutant) -> int:
         """Seconds of the processor for ``tests``: much more than they took."""
         return 10 + int(3.0 * sum(self._seconds[test] for test in self.tests(mutant)))
 
-
-def _mixed(tests: Sequence[str]) -> list[str]:
-    """One of each function, then the next of each: what differs only by its numbers comes later."""
-    met: Counter[str] = Counter()
-    rounds = []
-    for place, test in enumerate(tests):
-        function = test.partition("[")[0]
-        rounds.append((met[function], place, test))
-        met[function] += 1
-    return [test for _, _, test in sorted(rounds)]
+    def _running(self, mutant: Mutant) -> list[str]:
+        lines = range(mutant.line, mutant.last + 1)
+        return [test for line in lines for test in self._of.get((mutant.module, line), ())]
