@@ -98,7 +98,7 @@ def plan() -> Plan:
         tools=(ToolShown(1, "upcut", 8.0), ToolShown(2, "straight", 10.0),
                ToolShown(3, "compression", 12.0)),
         program=ProgramFacts(612, 9120.0, 3010.0, (0.0, 0.0, -0.4), (700.0, 318.0, 22.0),
-                             (3, 1, 2), 214.0),
+                             (3, 1, 2), 214.0, "cover-plate-6082-rev-b.nc"),
         flex=Flex(0.05, 0.2, (300.0, 100.0)),
         findings=(Finding("assumed_gauge_error", "note",
                           "The gauge's error is taken as 1 kPa: state it in the site file."),),

@@ -747,3 +747,26 @@ def test_a_hold_below_nothing_is_called_nothing_everywhere() -> None:
     assert on.overlay is not None
     below = next(row for row in on.overlay.rows if "below start level" in row.words)
     assert plain(below.detail) == "0 %, needs 115 %"
+
+
+@pytest.mark.parametrize(
+    ("file", "said"),
+    [
+        ("cover.nc", "cover.nc is loaded and zero is set"),
+        ("one-of-24-letters-abc.nc", "one-of-24-letters-abc.nc is loaded and zero is set"),
+        ("one-of-25-letters-abcd.nc", "one-of-25-…tters-abcd.nc is loaded and zero is set"),
+        (None, "Zero is set"),
+    ],
+)
+def test_the_part_page_names_the_program_that_the_cups_stand_clear_of(
+    file: str | None, said: str
+) -> None:
+    """The middle of a long name is left out: its end tells revisions apart."""
+    known = plan().program
+    assert known is not None
+    program = None if file is None else replace(known, file=file)
+    snap, desk = scenes.scenes()["set-up-part"]
+    assert snap is not None
+    body = shown(snap, desk, replace(plan(), program=program)).body
+    assert isinstance(body, SetupShown)
+    assert said in [plain(row.words) for row in body.rows]

@@ -15,6 +15,7 @@ from kiosk.words import Words
 
 STAYS = 2  # reasons why seats stay down
 WARNINGS = 2  # on the screen at once
+_NAME, _HEAD = 24, 10  # characters of a program's name, and of its beginning when it is longer
 
 
 def mode(snapshot: Snapshot) -> str:
@@ -71,11 +72,12 @@ def _zones(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> S
 
 
 def _part(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> SetupShown:
-    rows = (
-        Row(words.say("setup.part_pins" if _has_pins(plan) else "setup.part_map"), "ask"),
-        Row(words.say("setup.part_zero"), "ask"),
-        Row(_tools(words, plan), "ask"),
+    asked = (
+        words.say("setup.part_pins" if _has_pins(plan) else "setup.part_map"),
+        _program(words, plan),
+        _tools(words, plan),
     )
+    rows = tuple(Row(each, "ask") for each in asked)
     warnings, shown = _warnings(words, snapshot, plan, desk), cup_map(words, plan, snapshot)
     return SetupShown(
         mode="part",
@@ -154,6 +156,15 @@ def _stay(words: Words, why: str, seats: list[Seat], one_zone: bool) -> str:
         return words.say("setup.stays_one", seats=seats[0].name, why=seats[0].why)
     names = [seat_number(seat.name) if one_zone else seat.name for seat in seats]
     return words.say("setup.stays", seats=numbers.spoken(words, names), why=why)
+
+
+def _program(words: Words, plan: Plan | None) -> str:
+    """Cups stand clear of this program alone.  Of a long name both ends are said."""
+    if plan is None or plan.program is None:
+        return words.say("setup.part_zero")
+    file = plan.program.file
+    short = file if len(file) <= _NAME else f"{file[:_HEAD]}…{file[_HEAD + 1 - _NAME :]}"
+    return words.say("setup.part_program", file=short)
 
 
 def _tools(words: Words, plan: Plan | None) -> str:
