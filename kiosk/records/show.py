@@ -150,7 +150,8 @@ def _confirm(data: Data, _: words.Words) -> str:
             up, down = _names(data.get("up")), _names(data.get("down"))
             return f"confirmed: the map as set before: up {up}; down {down}"
         case "part":
-            return f"confirmed: part, zero and tools; warnings read: {_names(data.get('warnings'))}"
+            warnings = _names(data.get("warnings"))
+            return f"confirmed: part, program, zero and tools; warnings read: {warnings}"
     return f"confirmed: {data.get('what')}"
 
 
