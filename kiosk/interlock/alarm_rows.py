@@ -213,9 +213,10 @@ def _same(turn: Turn) -> Measured:
 def _unrest(turn: Turn) -> Measured:
     """The largest scatter; jumps too few to scatter are counted."""
     windows = [gauge.window for gauge in turn.seen.gauges]
-    kpa = max((scatter(window.long) or 0.0 for window in windows), default=0.0)
-    if kpa > delays.NOISE_KPA:
-        return kpa, delays.NOISE_KPA, "kPa"
+    scatters = [kpa for window in windows if (kpa := scatter(window.long)) is not None]
+    large = [kpa for kpa in scatters if kpa > delays.NOISE_KPA]
+    if large:
+        return max(large), delays.NOISE_KPA, "kPa"
     return float(max(len(window.jumps_s) for window in windows)), float(delays.JUMPS), ""
 
 

@@ -6,9 +6,11 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from interlock_world import reach
+from interlock_world import TWO_GAUGES, reach
 
+from kiosk.interlock import delays
 from kiosk.interlock.alarm_rows import BY_CODE, ROWS
+from kiosk.interlock.doubt import scatter
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import LogFacts
 from kiosk.interlock.states import State
@@ -101,3 +103,56 @@ def test_disk_or_clock(
     turn.put(unsynced_s=None if unsynced_h is None else turn.now_s - 3600.0 * unsynced_h)
     assert BY_CODE["A21"].stands(turn) is stands
     assert BY_CODE["A21"].measured(turn) == measured
+
+
+@pytest.mark.parametrize(
+    ("kpa", "jumps_s", "measured"),
+    [
+        (3.5, (), (3.5, 3.0, "kPa")),
+        (2.9, (1.0, 2.0), (2.0, 2.0, "")),
+        (None, (1.0,), (1.0, 2.0, "")),
+    ],
+)
+def test_a_restless_gauge_says_its_scatter_or_its_jumps(
+    kpa: float | None, jumps_s: tuple[float, ...], measured: tuple[Any, ...]
+) -> None:
+    """The scatter of two up, two down is 2 kpa / (0.6745 x 6 ** 0.5) of their height."""
+    height = 0.0 if kpa is None else kpa * 0.6745 * 6.0**0.5 / 2.0
+    count = 5 if kpa is None else 40
+    long = tuple((0.05 * n, 60.0 + height * (-1) ** (n // 2)) for n in range(count))
+    turn = turn_of()
+    gauge = turn.seen.gauges[0]
+    window = replace(gauge.window, long=long, jumps_s=jumps_s)
+    turn.seen = replace(turn.seen, gauges=(replace(gauge, window=window),))
+    value, limit, unit = BY_CODE["A27"].measured(turn)
+    assert (value, limit, unit) == (pytest.approx(measured[0]), *measured[1:])
+
+
+def test_a_scatter_of_just_the_limit_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    long = tuple((0.05 * n, 60.0 + 5.0 * (-1) ** (n // 2)) for n in range(40))
+    turn = turn_of()
+    gauge = turn.seen.gauges[0]
+    turn.seen = replace(
+        turn.seen, gauges=(replace(gauge, window=replace(gauge.window, long=long)),)
+    )
+    monkeypatch.setattr(delays, "NOISE_KPA", scatter(long))
+    assert BY_CODE["A27"].measured(turn)[2] == ""
+
+
+def test_what_an_alarm_is_judged_by_must_be_there() -> None:
+    """Two gauges to disagree, and a baseline for the time of a pull-down."""
+    turn = turn_of()
+    for code, site in (
+        ("A08", replace(turn.site, gauges=TWO_GAUGES)),
+        ("A16", replace(turn.site, pull_down_s=10.0)),
+    ):
+        assert not BY_CODE[code].exists(turn)
+        there = turn_of()
+        there.facts = replace(there.facts, site=site)
+        assert BY_CODE[code].exists(there)
+
+
+def test_an_unanswered_feed_hold_says_how_long_it_has_been_asked_for() -> None:
+    turn = turn_of(state=State.HOLD_LOST)
+    turn.put(entered_s=turn.now_s - 7.0)
+    assert BY_CODE["A26"].measured(turn) == (pytest.approx(7.0), 1.0, "s")

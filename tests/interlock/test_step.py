@@ -223,3 +223,50 @@ def test_warnings_count_from_the_permit_on_and_stay_while_a_loss_runs(
         assert after.low_over.since_s == world.now_s
     else:
         assert after == (stood if watched is None else QUIET)
+
+
+@pytest.mark.parametrize(
+    ("state", "rose", "after", "told"),
+    [
+        (State.PART_HELD, False, State.SELECT_JOB, True),
+        (State.RELEASE, False, State.RELEASE, True),
+        (State.CHECKING, True, State.SET_UP, True),
+        (State.CHECKING, False, State.CHECKING, False),
+        (State.SET_UP, False, State.CHECKING, False),
+        (State.SET_UP, True, State.CHECKING, True),
+    ],
+)
+def test_a_vented_table_is_news_where_a_part_was_held(
+    state: State, rose: bool, after: State, told: bool
+) -> None:
+    world = reach(State.CHECKING)
+    world.run(4.0)
+    world.memory = replace(world.memory, state=state, rose=rose, standing=frozenset())
+    world.notes.clear()
+    world.step()
+    assert world.state is after
+    assert ("vented" in {row["event"] for row in world.of_kind("state")}) is told
+
+
+def test_a_change_of_the_contacts_is_told_once_when_it_comes() -> None:
+    world = reach(State.READY)
+    world.notes.clear()
+    world.run(0.5)
+    assert world.of_kind("output") == []
+    assert world.send(Name.REQUEST_PERMIT) is None
+    world.run(0.5)
+    both = {"start_permit": True, "hold_healthy": True}
+    assert world.of_kind("output") == [both]
+    assert world.send(Name.WITHDRAW) is None
+    world.run(0.5)
+    assert world.of_kind("output") == [both, dict.fromkeys(both, False)]
+
+
+def test_the_time_of_the_cut_is_counted_with_every_step() -> None:
+    world = reach(State.CUTTING)
+    before = world.memory.cycle
+    world.run(1.0)
+    after = world.memory.cycle
+    assert before is not None
+    assert after is not None
+    assert after.cutting_s - before.cutting_s == pytest.approx(1.0)
