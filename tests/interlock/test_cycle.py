@@ -120,3 +120,16 @@ def test_a_value_that_does_not_come_leaves_the_lowest_as_it_is() -> None:
     cycle.follow(turn)
     assert turn.memory.cycle is not None
     assert (turn.memory.cycle.lowest_ratio, turn.memory.cycle.lowest_vacuum_kpa) == (1.1, 47.0)
+
+
+def test_a_cycle_opens_once_and_says_so_with_its_plan() -> None:
+    turn = turn_in(State.CHECKING, cycle=None, cycles=6)
+    cycle.open_cycle(turn)
+    (note,) = turn.notes
+    assert (note.kind, note.cycle) == ("cycle", "e1-7")
+    assert note.data == {"change": "opened", "result": None, "digest": "d1", "job_id": "SR-1"}
+    cycle.open_cycle(turn)
+    assert (len(turn.notes), turn.memory.cycles) == (1, 7)
+    bare = turn_in(State.NO_PERMIT, cycle=None, plan=None)
+    cycle.open_cycle(bare)
+    assert (bare.notes[0].data["digest"], bare.notes[0].data["job_id"]) == (None, None)

@@ -157,6 +157,20 @@ def test_what_the_end_of_the_cut_cleared_is_not_told_as_a_hold_that_came_back() 
     assert told == {"A01": (False, True), "A10": (False, False)}
 
 
+def test_what_outlasts_the_cut_by_its_delay_is_not_cleared_yet() -> None:
+    """Gauges far apart: five seconds to go, and the contact of the cycle comes first."""
+    world = reach(State.CUTTING, site=site_of(gauges=TWO_GAUGES))
+    world.vacuum["pump"] = 99.0
+    world.run(2.0)
+    world.cycle(False)
+    world.run(1.0)
+    told = {a.code: (a.active, a.cut_over) for a in world.shown.alarms}
+    assert told["A04"] == (True, False)
+    world.run(6.0)
+    told = {a.code: (a.active, a.cut_over) for a in world.shown.alarms}
+    assert told["A04"] == (False, True)
+
+
 def test_a_warning_that_went_in_the_cut_is_told_as_gone() -> None:
     world = reach(State.CUTTING)
     world.ramp(1.22, 0.22)
