@@ -76,6 +76,21 @@ EQUAL: dict[tuple[str, str], str] = {
     ): "equal: what ran unseen is asked only in the first round",
     (
         "step",
+        "turn.state is State.LOW_HOLD and turn.lines.known and (not turn.hold.warns)  ->  "
+        "turn.lines.known and (not turn.hold.warns)",
+    ): ROW,
+    (
+        "step",
+        "turn.state is State.SET_UP and turn.seats_confirmed and turn.memory.part_confirmed  ->  "
+        "turn.seats_confirmed and turn.memory.part_confirmed",
+    ): ROW,
+    (
+        "step",
+        "turn.state is State.CHECKING and (not permissives.unmet(turn))  ->  "
+        "not permissives.unmet(turn)",
+    ): ROW,
+    (
+        "step",
         "turn.memory.service or facts.log.service  ->  facts.log.service",
     ): CAME_THERE + "service cannot begin before the first round",
     (

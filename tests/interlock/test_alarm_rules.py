@@ -156,3 +156,10 @@ def test_an_unanswered_feed_hold_says_how_long_it_has_been_asked_for() -> None:
     turn = turn_of(state=State.HOLD_LOST)
     turn.put(entered_s=turn.now_s - 7.0)
     assert BY_CODE["A26"].measured(turn) == (pytest.approx(7.0), 1.0, "s")
+
+
+@pytest.mark.parametrize(("ratio", "stands"), [(None, False), (2.0, False), (2.001, True)])
+def test_a_leak_is_told_over_twice_its_baseline(ratio: float | None, stands: bool) -> None:
+    turn = turn_of()
+    turn.facts = replace(turn.facts, leak_ratio=ratio)
+    assert BY_CODE["A15"].stands(turn) is stands

@@ -270,3 +270,35 @@ def test_the_time_of_the_cut_is_counted_with_every_step() -> None:
     assert before is not None
     assert after is not None
     assert after.cutting_s - before.cutting_s == pytest.approx(1.0)
+
+
+def test_signals_that_go_take_the_permit_at_once_and_their_coming_back_is_told_once() -> None:
+    world = reach(State.READY)
+    world.notes.clear()
+    world.io = False
+    world.run(0.6)
+    assert world.state is State.CHECKING
+    events = [row["event"] for row in world.of_kind("state")]
+    assert (events.count("io_lost"), events.count("io_back")) == (1, 0)
+    world.io = True
+    world.run(1.0)
+    events = [row["event"] for row in world.of_kind("state")]
+    assert (events.count("io_lost"), events.count("io_back")) == (1, 1)
+
+
+def test_a_part_without_its_seats_proves_nothing() -> None:
+    world = reach(State.CHECKING)
+    world.memory = replace(world.memory, state=State.SET_UP, zones=frozenset(), part_confirmed=True)
+    world.step()
+    assert world.state is State.SET_UP
+
+
+def test_without_contacts_none_is_closed_whatever_the_state() -> None:
+    world = reach(State.CUTTING)
+    assert world.decision.outputs.start_permit
+    assert world.decision.outputs.hold_healthy
+    world.site = replace(world.site, advice_only=True)
+    world.step()
+    assert world.state is State.CUTTING
+    assert not world.decision.outputs.start_permit
+    assert not world.decision.outputs.hold_healthy
