@@ -510,9 +510,9 @@ def test_who_is_signed_on_is_shown_and_in_every_alarm_s_row() -> None:
 
 
 def test_who_may_not_shelve_is_told_so_before_the_reason_is_looked_at() -> None:
-    world = reach(S.PAUSED)
+    world = reach(S.PAUSED, site=INSPECTED)
     world.inputs["standstill"] = True
     world.run(121.0)
     world.sign_on("operator")
-    assert world.alarms() == {"A25"}
+    assert world.alarms() == {"A20", "A25"}
     assert world.send(N.SHELVE, alarm="A25", reason="none of the list") == "needs_supervisor"
