@@ -27,7 +27,8 @@ from kiosk.interlock.memory import Memory
 from kiosk.interlock.reading import Fault, Reading, Sample, Signals, SignalSample, Why
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.interlock.states import State
-from kiosk.interlock.step import start, step
+from kiosk.interlock.step import look_at, start, step
+from kiosk.interlock.turn import Turn
 from kiosk.limits import Limits
 
 UTC = "2026-11-25T09:00:00.000Z"
@@ -423,3 +424,9 @@ def _to_part_held(world: World) -> None:
     world.start_unpermitted()
     world.cycle(False)
     assert world.send(Name.RESET, cause="wrong_start") is None
+
+
+def turn_of(world: World, facts: dict[str, Any] | None = None, **memory: Any) -> Turn:
+    """The turn that begins now, with some facts and some of the memory as they are given."""
+    seen = replace(world.facts(), **(facts or {}))
+    return look_at(replace(world.memory, **memory), seen, world.utc)

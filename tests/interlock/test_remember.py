@@ -6,22 +6,15 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from interlock_world import INPUTS, World, kpa_of, plan_of, reach, site_of
+from interlock_world import INPUTS, World, kpa_of, plan_of, reach, site_of, turn_of
 
 from kiosk.interlock.facts import PlannerAnswer
 from kiosk.interlock.memory import Planning
 from kiosk.interlock.planning import hear
 from kiosk.interlock.remember import remember
 from kiosk.interlock.states import State
-from kiosk.interlock.step import look_at
 from kiosk.interlock.supply import Supply
 from kiosk.interlock.turn import Turn
-
-
-def turn_of(world: World, facts: dict[str, Any] | None = None, **memory: Any) -> Turn:
-    """The turn that begins now, with some facts and some of the memory as they are given."""
-    seen = replace(world.facts(), **(facts or {}))
-    return look_at(replace(world.memory, **memory), seen, world.utc)
 
 
 def showing(kpa: float | None, state: State = State.CHECKING) -> World:

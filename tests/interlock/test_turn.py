@@ -3,24 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import pytest
-from interlock_world import World, kpa_of, reach, site_of
+from interlock_world import World, kpa_of, reach, site_of, turn_of
 
 from kiosk.interlock.delays import TINY_S
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import ScreenFacts
 from kiosk.interlock.states import State
-from kiosk.interlock.step import look_at
-from kiosk.interlock.turn import Move, Turn
+from kiosk.interlock.turn import Move
 from kiosk.limits import LATE_START_S
-
-
-def turn_of(world: World, facts: dict[str, Any] | None = None, **memory: Any) -> Turn:
-    """The turn that begins now, with some facts and some of the memory as they are given."""
-    seen = replace(world.facts(), **(facts or {}))
-    return look_at(replace(world.memory, **memory), seen, world.utc)
 
 
 def test_a_persons_word_of_standstill_counts_only_where_no_contacts_are() -> None:
