@@ -210,6 +210,12 @@ def _same(turn: Turn) -> Measured:
     return still_s, limit_s, "s"
 
 
+def _ran_on(turn: Turn) -> Measured:
+    """How long the program has been seen to run on."""
+    since_s = turn.memory.turning_s.get("A26", turn.now_s)
+    return turn.now_s - since_s, delays.HOLD_ANSWER_S, "s"
+
+
 def _unrest(turn: Turn) -> Measured:
     """The largest scatter; jumps too few to scatter are counted."""
     windows = [gauge.window for gauge in turn.seen.gauges]
@@ -283,9 +289,8 @@ ROWS = (
     AlarmRow("A24", 1, _restarted_in_cut, latches=True),
     AlarmRow("A25", 2, _stopped_too_long,
              lambda t: (t.stopped_for_s, t.limits.pause_s, "s")),
-    AlarmRow("A26", 1, _runs_on, lambda t: (
-        t.now_s - t.memory.entered_s, delays.HOLD_ANSWER_S, "s"), on_s=delays.HOLD_ANSWER_S,
-        latches=True, keeps=_unknown, exists=lambda t: "hold_healthy" in t.site.outputs),
+    AlarmRow("A26", 1, _runs_on, _ran_on, on_s=delays.HOLD_ANSWER_S, latches=True, keeps=_unknown,
+             exists=lambda t: "hold_healthy" in t.site.outputs),
     AlarmRow("A27", 2, _restless, _unrest, off_s=5.0, in_cut=True),
 )  # fmt: skip
 

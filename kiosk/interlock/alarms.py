@@ -42,6 +42,7 @@ class Alarm:
     unit: str
     shelved_until_s: float | None = None
     shelved_why: str = ""
+    cut_over: bool = False  # it was the end of the cut that cleared it, whatever became of the hold
 
     @property
     def shelved(self) -> bool:
@@ -119,7 +120,8 @@ def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None, active: bool) -> Alarm 
     if active and not alarm.active:
         return _raised(turn, row, again=alarm)
     if alarm.active and not active:
-        alarm = replace(alarm, active=False)
+        cut_over = row.ends_with_the_cut and not turn.cutting
+        alarm = replace(alarm, active=False, cut_over=cut_over)
         note(turn, alarm, "cleared")
     lapsed = not alarm.active and row.lapses is not None and row.lapses(turn)
     return None if lapsed else alarm

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from kiosk.interlock import alarms, cycle, forbids, waivers
 from kiosk.interlock.commands import COMMENT_CAP, RESET_CAUSES, Command, Name, Reply
-from kiosk.interlock.decision import PlanRequest
+from kiosk.interlock.decision import Note, PlanRequest
 from kiosk.interlock.events import Event
 from kiosk.interlock.facts import JobOffer
 from kiosk.interlock.memory import Planning
@@ -259,12 +259,15 @@ def allowed(turn: Turn) -> tuple[str, ...]:
 
 def judge(turn: Turn, command: Command) -> None:
     """Do a command or refuse it; one reply and one row for the log either way."""
+    before = turn.memory.cycle
     code = _objection(turn, command) or BY_NAME[command.name].act(turn, command)
     turn.replies.append(Reply(command.id, command.client, code))
-    turn.note(
-        "command", name=command.name.value, client=command.client,
-        arguments=dict(command.arguments), refused=code, user=turn.facts.people.name,
-    )  # fmt: skip
+    cycle = turn.memory.cycle or before  # one that opens a cycle and one that closes it are in it
+    data = {
+        "name": command.name.value, "client": command.client,
+        "arguments": dict(command.arguments), "refused": code, "user": turn.facts.people.name,
+    }  # fmt: skip
+    turn.notes.append(Note("command", None if cycle is None else cycle.id, data))
 
 
 def _objection(turn: Turn, command: Command) -> str | None:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from kiosk.interlock import forbids, health, judge, permissives
-from kiosk.interlock.alarm_rows import BY_CODE, GROUP
-from kiosk.interlock.alarms import Alarm
+from kiosk.interlock.alarm_rows import GROUP
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.measure import GaugeNow
 from kiosk.interlock.signals import PERMIT_CONTACTS
@@ -100,14 +99,10 @@ def _alarms(turn: Turn) -> tuple[AlarmShown, ...]:
             code=a.code, priority=a.priority, active=a.active, acknowledged=a.acknowledged,
             latched=a.latched, first=a.first, since_s=turn.now_s - a.since_s, utc=a.utc,
             value=a.value, limit=a.limit, unit=a.unit, quiet=flood and a.priority == 3,
-            cut_over=_is_cut_over(turn, a),
+            cut_over=a.cut_over,
         )
         for a in order
     )  # fmt: skip
-
-
-def _is_cut_over(turn: Turn, alarm: Alarm) -> bool:
-    return not (alarm.active or turn.cutting) and BY_CODE[alarm.code].ends_with_the_cut
 
 
 def _shelved(turn: Turn) -> tuple[ShelvedShown, ...]:

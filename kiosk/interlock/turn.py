@@ -169,13 +169,12 @@ class Turn:
     @property
     def cutting(self) -> bool:
         """Whether the cutter may be in the part: what is not known counts as cutting."""
-        if self.began in IN_CUT or self.state in IN_CUT:
+        lost = any(move.after is State.HOLD_LOST for move in self.moves)  # of the last cut
+        if self.began in IN_CUT or self.state in IN_CUT or lost:
             return True
         if self.site.advice_only:
             return self.state is State.READY
-        if self.state in STOPPED_BY and self.cycle_running is not False:
-            return True
-        return any(move.after is State.HOLD_LOST for move in self.moves)  # of the last cut
+        return self.state in STOPPED_BY and self.cycle_running is not False
 
     @property
     def stopped_for_s(self) -> float | None:

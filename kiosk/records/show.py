@@ -118,7 +118,8 @@ def _person(data: Data, said: words.Words) -> str:
 def _clock_note(data: Data, _: words.Words) -> str:
     if data.get("change") == "set":
         by = _number(data.get("step_s"), 1, " s")
-        return f"wall clock set by {by}: {data.get('from')} -> {data.get('to')}"
+        moved = f"wall clock moved by {by} (set, or the machine slept)"
+        return f"{moved}: {data.get('from')} -> {data.get('to')}"
     follows: dict[object, str] = {True: "follows a time server", False: "follows no time server"}
     return f"wall clock {follows.get(data.get('synced'), 'cannot be asked')}"
 
@@ -151,7 +152,7 @@ def _confirm(data: Data, _: words.Words) -> str:
             return f"confirmed: the map as set before: up {up}; down {down}"
         case "part":
             warnings = _names(data.get("warnings"))
-            return f"confirmed: part, program, zero and tools; warnings read: {warnings}"
+            return f"confirmed: the part page; warnings read: {warnings}"
     return f"confirmed: {data.get('what')}"
 
 

@@ -176,6 +176,7 @@ class Front:
             "back": lambda _: self._close(),
             "page": self._turn,
             "tick": self._tick,
+            "untick": self._untick,
             "cause": self._pick,
             "person": self._person,
             "digit": self._signing.digit,
@@ -222,6 +223,9 @@ class Front:
     def _turn(self, page: str) -> None:
         """That page, or the next."""
         self._page = int(page) if page.isdecimal() else self._page + 1
+
+    def _untick(self, _: str) -> None:
+        self._ticked = frozenset()
 
     def _tick(self, code: str) -> None:
         self._ticked ^= {code}

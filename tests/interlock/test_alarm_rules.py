@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from interlock_world import TWO_GAUGES, reach
+from interlock_world import TWO_GAUGES, World, reach, site_of
 
 from kiosk.interlock import delays
 from kiosk.interlock.alarm_rows import BY_CODE, ROWS
@@ -152,10 +152,11 @@ def test_what_an_alarm_is_judged_by_must_be_there() -> None:
         assert BY_CODE[code].exists(there)
 
 
-def test_an_unanswered_feed_hold_says_how_long_it_has_been_asked_for() -> None:
+def test_an_unanswered_feed_hold_says_how_long_the_program_has_run_on() -> None:
     turn = turn_of(state=State.HOLD_LOST)
-    turn.put(entered_s=turn.now_s - 7.0)
-    assert BY_CODE["A26"].measured(turn) == (pytest.approx(7.0), 1.0, "s")
+    assert BY_CODE["A26"].measured(turn) == (0.0, 1.0, "s")
+    turn.put(turning_s={"A26": turn.now_s - 1.0})
+    assert BY_CODE["A26"].measured(turn) == (pytest.approx(1.0), 1.0, "s")
 
 
 @pytest.mark.parametrize(("ratio", "stands"), [(None, False), (2.0, False), (2.001, True)])
@@ -163,3 +164,11 @@ def test_a_leak_is_told_over_twice_its_baseline(ratio: float | None, stands: boo
     turn = turn_of()
     turn.facts = replace(turn.facts, leak_ratio=ratio)
     assert BY_CODE["A15"].stands(turn) is stands
+
+
+def test_a_loss_that_the_log_holds_is_told_where_no_contacts_are_too() -> None:
+    world = World(site=site_of(advice_only=True, inputs=frozenset(), outputs=frozenset()))
+    world.log = replace(world.log, exists=True, latch="HOLD LOST")
+    world.run(1.0)
+    assert world.state is State.HOLD_LOST
+    assert [alarm.code for alarm in world.shown.alarms] == ["A01"]

@@ -568,3 +568,15 @@ def test_a_part_held_that_is_vented_leads_to_select_job() -> None:
     world.set_vacuum(0.5)
     world.run(3.1)
     assert world.state is State.SELECT_JOB
+
+
+def test_a_reset_that_closes_its_cycle_is_a_row_of_that_cycle() -> None:
+    world = reach(State.NO_PERMIT)
+    cycle = world.shown.cycle
+    world.set_vacuum(0.5)
+    world.run(3.2)
+    world.cycle(False)
+    assert world.send(N.RESET, cause="wrong_start") is None
+    assert world.shown.cycle is None
+    (row,) = [n for n in world.notes if n.kind == "command" and n.data["name"] == "reset"]
+    assert (row.cycle, row.data["refused"]) == (cycle, None)

@@ -289,3 +289,24 @@ def test_the_log_is_said_to_be_written_by_its_own_check_alone(alive: bool) -> No
     assert ("log_committing" in others) is alive
     assert len(others) > 3
     assert not all(row.holds for row in world.shown.permissives)
+
+
+def test_how_an_alarm_went_is_kept_when_the_cut_ends_or_begins_again() -> None:
+    """One that went in the cut and one that the end of the cut cleared."""
+    world = reach(State.CUTTING)
+    world.ramp(1.22, 0.22)
+    world.set_ratio(1.5)
+    world.run(20.0)
+    world.cycle(False)
+    world.run(1.0)
+    assert [(a.code, a.active, a.cut_over) for a in world.shown.alarms] == [("A06", False, False)]
+    other = reach(State.LOW_HOLD)
+    other.cycle(False)
+    other.run(1.0)
+    assert [(a.code, a.active, a.cut_over) for a in other.shown.alarms] == [("A05", False, True)]
+    other.set_ratio(1.5)
+    other.run(6.0)
+    assert other.send(Name.REQUEST_PERMIT) is None
+    other.cycle(True)
+    assert other.state is State.CUTTING
+    assert [(a.code, a.active, a.cut_over) for a in other.shown.alarms] == [("A05", False, True)]

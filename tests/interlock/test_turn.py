@@ -122,6 +122,7 @@ def test_a_pause_ends_after_120_s(state: State, ago_s: float, left_s: float | No
         (State.NO_PERMIT, State.NO_PERMIT, True, False, True),
         (State.NO_PERMIT, State.NO_PERMIT, False, False, False),
         (State.CHECKING, State.HOLD_LOST, False, False, True),
+        (State.STARTING, State.HOLD_LOST, False, True, True),
     ],
 )
 def test_the_cutter_may_be_in_the_part(

@@ -141,7 +141,7 @@ def test_show_tells_the_whole_record(data: Path, capsys: pytest.CaptureFixture[s
         "SR-210 rev C, Shelf rail, beech", "4 cups up: A1 A2 B1 B2", "slip, tool 3, line 148",
         "Minimum   42.0 kPa; to start 50.3 kPa", "lowest 46.1 kPa, R 105 %", "Cutting   312 s",
         "confirmed: zone A: up A1 A2; down A3",
-        "part, program, zero and tools; warnings read: loose_offcut", "contacts: start permit on",
+        "the part page; warnings read: loose_offcut", "contacts: start permit on",
         "state PERMIT -> CUTTING (cycle started)", "alarm A05 raised", "alarm A05 cleared",
         "limit 1.07", "cycle closed: done",
     ):  # fmt: skip

@@ -326,7 +326,7 @@ def test_read_warnings_make_room_for_the_map_and_can_be_read_again() -> None:
     (place,) = screen.body.warnings
     assert place.mark == "yes"
     assert place.button is not None
-    assert place.button.opens == "tick:flex_over_limit"
+    assert place.button.opens == "untick:"
     assert screen.rail.buttons[-1].enabled
 
 
@@ -767,6 +767,18 @@ def test_the_part_page_names_the_program_that_the_cups_stand_clear_of(
     program = None if file is None else replace(known, file=file)
     snap, desk = scenes.scenes()["set-up-part"]
     assert snap is not None
-    body = shown(snap, desk, replace(plan(), program=program)).body
-    assert isinstance(body, SetupShown)
-    assert said in [plain(row.words) for row in body.rows]
+    drawn = shown(snap, desk, replace(plan(), program=program))
+    assert isinstance(drawn.body, SetupShown)
+    assert said in [plain(row.words) for row in drawn.body.rows]
+    details = " ".join(plain(button.detail) for button in drawn.rail.buttons)
+    assert ("program" in details) is (file is not None)
+
+
+@pytest.mark.parametrize(("active", "step"), [(True, "Axes still moving"), (False, "Press feed")])
+def test_a_feed_hold_that_is_not_answered_is_a_matter_for_the_emergency_stop(
+    active: bool, step: str
+) -> None:
+    ran_on = replace(scenes.alarm("A26"), active=active)
+    body = shown(snapshot("NO PERMIT", alarms=(ran_on,))).body
+    assert isinstance(body, StopShown)
+    assert body.steps[0].words.startswith(step)

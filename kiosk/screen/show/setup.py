@@ -189,7 +189,7 @@ def _warnings(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -
     """
     if len(snapshot.warnings) > 1 and set(snapshot.warnings) <= desk.ticked:
         said = words.say("setup.part_were_read", count=len(snapshot.warnings))
-        again = Button(said, opens=f"tick:{snapshot.warnings[0]}")
+        again = Button(said, opens="untick:")
         return (Row(said, "yes", button=again),)
     codes = sorted(snapshot.warnings, key=lambda code: code in desk.ticked)
     first = codes[:WARNINGS] if codes[WARNINGS:] else list(snapshot.warnings)
@@ -256,7 +256,9 @@ def _part_button(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk
     read = set(snapshot.warnings) <= desk.ticked
     said = words.say("setup.part_confirm" if read else "setup.part_read")
     lies = "setup.part_confirm_pins" if _has_pins(plan) else "setup.part_confirm_map"
-    detail = words.say(lies) if read else ""
+    known = plan is not None and plan.program is not None
+    asked = words.say("setup.part_asked_program" if known else "setup.part_asked")
+    detail = words.say(lies, asked=asked) if read else ""
     button = command(
         words, snapshot, "confirm_part", said, detail, hold=True, weight="main",
         warnings=tuple(snapshot.warnings),

@@ -28,7 +28,10 @@ def line(words: Words, snapshot: Snapshot) -> str:
 def body(words: Words, snapshot: Snapshot, desk: Desk) -> StopShown:
     """Everything the Stop card shows."""
     kind = "start" if snapshot.state == "NO PERMIT" else "lost"
-    steps = [Row(words.say(f"stop.step_{kind}_{n}"), str(n)) for n in range(1, STEPS + 1)]
+    said = [f"stop.step_{kind}_{n}" for n in range(1, STEPS + 1)]
+    if any(alarm.code == "A26" and alarm.active for alarm in snapshot.alarms):
+        said[0] = "stop.step_lost_1"  # feed hold is not answered: pressing it will not do
+    steps = [Row(words.say(key), str(n)) for n, key in enumerate(said, 1)]
     hold = snapshot.hold
     return StopShown(
         first=desk.notice or _first(words, first_out(snapshot.alarms), desk),
