@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from kiosk.interlock.alarm_rows import AlarmRow
+from kiosk.interlock.alarms import Alarm
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.doubt import Doubt
 from kiosk.interlock.facts import Facts, GaugeSetting, JobOffer, LogFacts, PeopleFacts, PlanFacts
@@ -44,9 +45,9 @@ ELSE: dict[type[Any], dict[str, object]] = {
     TurnOfTrend: {"edge_kpa": 0.0, "before_kpa": 0.0, "at_s": -inf},
     **{
         kind: {}
-        for kind in (Outputs, JobOffer, LogFacts, PeopleFacts, PlanFacts, CommandRow, Seen, Link,
-                     PermissiveShown, AlarmShown, Snapshot, Supply, Timer, Trend, Turn, Hold,
-                     Warnings, Watch, Window)
+        for kind in (Alarm, AlarmShown, CommandRow, Hold, JobOffer, Link, LogFacts, Outputs,
+                     PeopleFacts, PermissiveShown, PlanFacts, Seen, Snapshot, Supply, Timer, Trend,
+                     Turn, Warnings, Watch, Window)
     },
 }  # fmt: skip
 PLAIN = (bool, int, float, str, type(None), tuple, frozenset)

@@ -580,3 +580,9 @@ def test_a_reset_that_closes_its_cycle_is_a_row_of_that_cycle() -> None:
     assert world.shown.cycle is None
     (row,) = [n for n in world.notes if n.kind == "command" and n.data["name"] == "reset"]
     assert (row.cycle, row.data["refused"]) == (cycle, None)
+
+
+def test_a_command_that_opens_a_cycle_is_a_row_of_it() -> None:
+    world = reach(State.CHECKING)
+    (row,) = [n for n in world.notes if n.kind == "command" and n.data["name"] == "confirm_part"]
+    assert row.cycle == world.shown.cycle is not None
