@@ -1,7 +1,7 @@
 """Break the decision in every way of a list, one at a time: the quick tests must notice each.
 
     python tests/interlock/mutants.py [--keep] [--module NAME ...] [--tests NAME ...]
-                                      [--share K/N] [--jobs 2] [--minutes M] [--map FILE]
+                                      [--share K/N] [--jobs N] [--minutes M] [--map FILE]
 
 Every comparison, "and"/"or", "not", condition, number, truth value, sum and bare call in
 ``kiosk/interlock`` is changed on its own in memory, and tests of this folder are run in a forked
@@ -93,7 +93,7 @@ def main() -> int:
     parser.add_argument("--module", nargs="*", default=modules, choices=modules)
     parser.add_argument("--tests", nargs="*", default=TESTS, choices=TESTS)
     parser.add_argument("--share", default="1/1", help="K/N: every Nth mutant from the Kth on")
-    parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--jobs", type=int, default=os.cpu_count() or 2)
     parser.add_argument("--minutes", type=float, default=float("inf"))
     parser.add_argument("--map", type=lambda words: Path(words).resolve())
     parser.add_argument("--keep", action="store_true")
