@@ -170,7 +170,7 @@ def note(turn: Turn, alarm: Alarm, change: str, comment: str | None = None) -> N
         value=alarm.value, limit=alarm.limit, unit=alarm.unit, first=alarm.first,
         quality=health.worst(turn), cutting=turn.cutting, job_id=None if plan is None else
         plan.job_id, user=people.name, station=turn.site.name, config=turn.site.digest,
-        comment=comment, shelf_reason=alarm.shelved_why or None,
+        comment=comment, cut_over=alarm.cut_over, shelf_reason=alarm.shelved_why or None,
         shelf_s=None if until_s is None else round(until_s - turn.now_s, 3),
     )  # fmt: skip
 

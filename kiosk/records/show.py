@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from kiosk import words
-from kiosk.interlock.alarm_rows import BY_CODE
 from kiosk.records import review
 from kiosk.records.rows import Column, CycleRecord, CycleRow, EventRow
 
@@ -86,9 +85,8 @@ def _alarm(data: Data, said: words.Words) -> str:
 def _alarm_more(data: Data) -> list[str]:
     """Who, in what words and for how long, and how far the gauges are to be believed."""
     more = [f"by {data['user']}"] if data.get("user") and data.get("change") != "raised" else []
-    if data.get("change") == "cleared" and data.get("cutting") is False:
-        row = BY_CODE.get(str(data.get("code")))
-        more += ["not cutting any more"] if row is not None and row.ends_with_the_cut else []
+    if data.get("change") == "cleared" and data.get("cut_over") is True:
+        more.append("not cutting any more")
     if data.get("comment"):
         more.append(f"saying: {data['comment']}")
     if data.get("change") == "shelved":

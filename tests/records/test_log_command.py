@@ -98,10 +98,10 @@ def test_what_took_the_permit_away_is_told_in_words(
 def test_an_alarm_that_the_end_of_the_cut_cleared_is_told_so(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Of the others, and of one that was cleared in the cut, it is the cause that is gone."""
+    """Of the others it is the cause that is gone."""
     notes = [
-        Note("alarm", "c-1", {**story.alarm(code, "cleared", "c-1").data, "cutting": cutting})
-        for code, cutting in (("A01", False), ("A05", True), ("A03", False), ("A17", False))
+        Note("alarm", "c-1", {**story.alarm(code, "cleared", "c-1").data, "cut_over": over})
+        for code, over in (("A01", True), ("A05", False), ("A03", False), ("A17", False))
     ]
     opened = Note("cycle", "c-1", {"change": "opened", "result": None})
     story.write(tmp_path / "log.db", [*story.set_up(), opened, *notes], [story.a_plan()])
