@@ -123,7 +123,9 @@ STORIES = (
         "another master writes the contacts closed", "permit",
         lambda bench: (masters(True, bench), bench.play.command("withdraw"))[0],
         (True, True), ("CHECKING",), lambda bench: CONTACT in bench.unmet(), gone, signals_back,
-        note="two masters on one module are a wiring fault: docs/wiring.md",
+        flicker=True,
+        note="the guard opens them with each write, the other closes them; two masters on one "
+        "module are a wiring fault: docs/wiring.md",
     ),
     Story(
         "another master writes the contacts open", "cut", partial(masters, False), OPEN,

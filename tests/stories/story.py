@@ -100,7 +100,7 @@ def _told(story: Story, bench: Bench) -> Told:
     began_s = time.monotonic()
     held = story.begin(bench)
     contact_s = _reached(story, bench, began_s, wrong)
-    contacts, screen = CONTACTS.get(bench.contacts(), "HOLD HEALTHY open"), _screen(bench)
+    contacts, screen = _contacts(story, bench), _screen(bench)
     mended_s = time.monotonic()
     story.end(bench, held)
     back_s: float | None = None
@@ -110,6 +110,13 @@ def _told(story: Story, bench: Bench) -> Told:
         wrong.append(f"not back within {story.back_s:.0f} s: {_screen(bench)}")
     log = _log(bench, before, wrong) if story.keeps else _aside(bench, wrong)
     return Told(story, contacts, contact_s, screen, log, back_s, tuple(wrong))
+
+
+def _contacts(story: Story, bench: Bench) -> str:
+    """As they are; where they change all the time, what they were seen to come to."""
+    if story.flicker:
+        return f"{CONTACTS[story.contacts]} at times"
+    return CONTACTS.get(bench.contacts(), "HOLD HEALTHY open")
 
 
 def _reached(story: Story, bench: Bench, began_s: float, wrong: list[str]) -> float | None:
