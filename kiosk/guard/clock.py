@@ -10,9 +10,8 @@ from kiosk.interlock.decision import Note
 
 _UNSYNCED = 5  # TIME_ERROR of adjtimex(2): "the system clock is not synchronized"
 _ROOM = 512  # bytes for struct timex, which is smaller on every machine; zeros ask, and set nothing
-SET_S = (
-    2.0  # a step beyond this is a record of its own: our own choice (common practice, no source)
-)
+# A step beyond this is a row of the log: our own choice (common practice, no source).
+SET_S = 2.0
 
 
 def synced() -> bool | None:

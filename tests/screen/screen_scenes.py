@@ -27,7 +27,11 @@ from kiosk.job.plan import (
     ToolShown,
     Zone,
 )
-from kiosk.screen.show.shown import Desk
+from kiosk.screen.show import show
+from kiosk.screen.show.shown import Desk, Shown
+from kiosk.words import load
+
+WORDS = load()
 
 PERMISSIVES = (
     "self_test", "log_has_room", "log_committing", "screen_there", "inputs_known", "key_off",
@@ -388,3 +392,13 @@ FINDINGS = (
 def plan_with_findings() -> Plan:
     """The plan with two warnings."""
     return replace(plan(), findings=(*plan().findings, *FINDINGS))
+
+
+def shown(snap: object, desk: object = DESK, a_plan: object = "same") -> Shown:
+    """What the screen says of it; with the plan of the scenes unless another is given."""
+    return show(WORDS, snap, plan() if a_plan == "same" else a_plan, desk)  # type: ignore[arg-type]
+
+
+def plain(text: str) -> str:
+    """Without the spaces that keep words together."""
+    return text.replace("\u00a0", " ")
