@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from kiosk.people import secret
 from kiosk.people.person import People, Person
 
@@ -23,5 +25,7 @@ def person(name: str) -> Person:
     )
 
 
+@cache
 def everyone() -> People:
+    """The same for every test of a process: eight digests take most of a second."""
     return People(SALT, tuple(map(person, ROLES)))
