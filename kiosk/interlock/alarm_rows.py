@@ -269,6 +269,7 @@ ROWS = (
     AlarmRow("A13", 2, _plan_changed, keeps=lambda t: t.state is State.SET_UP),
     AlarmRow("A14", 3, lambda t: bool(t.memory.bypasses)),
     AlarmRow("A15", 3, _leaks, lambda t: (t.facts.leak_ratio, delays.LEAK_RATIO, "ratio"),
+             keeps=lambda t: t.facts.leak_ratio is None,
              exists=lambda t: t.facts.leak_ratio is not None),
     AlarmRow("A16", 3, lambda t: is_slow(t.memory.supply),
              lambda t: (float(sum(t.memory.supply.slow)), float(delays.SLOW_PULLS), ""),

@@ -146,4 +146,5 @@ class Facts:
     rates_hz: dict[str, float] = field(default_factory=dict)  # achieved, by gauge
     people: PeopleFacts = NOBODY
     clock_synced: bool | None = None  # whether the wall clock follows a time server
-    leak_ratio: float | None = None  # worst zone of the newest leak test, to its baseline
+    leak_ratio: float | None = None  # worst zone's newest leak test, to its baseline
+    leak_zone: str | None = None  # that zone

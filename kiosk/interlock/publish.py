@@ -147,6 +147,9 @@ def _details(turn: Turn) -> dict[str, Any]:
     if dates:  # ISO dates: the least is the earliest
         due, name = min(dates)
         details["calibration"] = {"gauge": name, "due": due}
+    if turn.facts.leak_ratio is not None:
+        ratio = round(turn.facts.leak_ratio, 3)
+        details["leak"] = {"zone": turn.facts.leak_zone, "ratio": ratio}
     return details
 
 

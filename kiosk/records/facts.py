@@ -32,7 +32,7 @@ from kiosk.records.thaw import frozen, thawed
 PIECE_STEPS = 400
 # Fields that are told as they are when they change; the others have a form of their own.
 PLAIN = ("commands", "planner", "jobs", "self_test", "people", "clock_synced", "leak_ratio",
-         "loop_late_s")  # fmt: skip
+         "leak_zone", "loop_late_s")  # fmt: skip
 
 Row = dict[str, Any]
 
@@ -245,6 +245,7 @@ class _Plain:
     people: PeopleFacts = NOBODY
     clock_synced: bool | None = None
     leak_ratio: float | None = None
+    leak_zone: str | None = None
     loop_late_s: float = 0.0
 
 

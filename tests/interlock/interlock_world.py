@@ -115,6 +115,7 @@ class World:
     people: PeopleFacts = field(default_factory=PeopleFacts)
     clock_synced: bool | None = None
     leak_ratio: float | None = None
+    leak_zone: str | None = None
     gauge_every_s: float = 0.05  # 20 Hz
     staggered: bool = False  # never two gauges in one step: each has a line of its own
 
@@ -187,6 +188,7 @@ class World:
             people=self.people,
             clock_synced=self.clock_synced,
             leak_ratio=self.leak_ratio,
+            leak_zone=self.leak_zone,
         )
 
     def _tell(self) -> None:

@@ -432,6 +432,21 @@ def test_the_date_of_the_gauge_that_is_due_first_counts() -> None:
     assert shown.value == 25  # from 25 November to 20 December
 
 
+def test_only_a_better_test_ends_the_alarm_of_a_leak() -> None:
+    world = reach(S.SELECT_JOB)
+    world.leak_ratio = 2.5
+    world.step()
+    world.leak_ratio = None  # the file of the tests cannot be read
+    world.run(60.0)
+    assert (world.alarms(), world.shown.alarms[0].active) == ({"A15"}, True)
+    world.leak_ratio = 2.001
+    world.step()
+    assert world.shown.alarms[0].active
+    world.leak_ratio = 2.0
+    world.step()
+    assert not world.shown.alarms[0].active
+
+
 @pytest.mark.parametrize("utc", ["1970-01-01T00:00:00Z", "2025-12-31T00:00:00Z", "no date"])
 def test_a_clock_that_cannot_be_right_raises_no_alarm_of_a_date(utc: str) -> None:
     """The permissive of the date holds the permit back then."""

@@ -226,6 +226,14 @@ def test_the_gauge_whose_calibration_comes_first_is_told_with_its_date() -> None
     assert "calibration" not in reach(State.SELECT_JOB).shown.details
 
 
+def test_the_row_that_leaks_most_is_told_with_its_ratio() -> None:
+    world = reach(State.SELECT_JOB)
+    assert "leak" not in world.shown.details
+    world.leak_ratio, world.leak_zone = 1.23456, "C"
+    world.step()
+    assert world.shown.details["leak"] == {"zone": "C", "ratio": 1.235}
+
+
 def test_what_forbids_the_release_is_told_in_the_release_alone() -> None:
     world = reach(State.RELEASE)
     world.inputs["standstill"] = False

@@ -119,6 +119,7 @@ def bypassed_part(world: Kept) -> None:
     world.stuck["hold_healthy"] = True
     world.run(0.7)
     world.stuck.clear()
+    world.leak_ratio, world.leak_zone = 2.5, "B"
     world.screen_alive = False
     world.run(3.0)
     world.screen_alive = True

@@ -468,6 +468,16 @@ def test_the_alarm_of_a_calibration_names_the_gauge_and_its_date() -> None:
         assert sheet.alarms[0].facts.split(" · ")[-1] == said
 
 
+def test_the_alarm_of_a_leak_names_the_row_and_how_many_times_its_baseline_it_is() -> None:
+    leaks = alarm("A15", value=2.4, limit=2.0, unit="ratio")
+    told = {"leak": {"zone": "C", "ratio": 2.01}}
+    for details, said in ((told, "row C, 2.01 times its baseline"), ({}, "240, limit 200 %")):
+        snap = scenes.no_plan("SELECT JOB", alarms=(leaks,), details=details)
+        sheet = shown(snap, replace(DESK, overlay="alarms"), None).overlay
+        assert sheet is not None
+        assert sheet.alarms[0].facts.split(" · ")[-1] == said
+
+
 def test_the_weakest_number_is_named_with_its_grade() -> None:
     sheet = shown(snapshot("CHECKING"), replace(DESK, overlay="details", page=1)).overlay
     assert sheet is not None

@@ -13,7 +13,6 @@ from kiosk.words import Words
 
 MOST_LOADS = 10
 BYPASS_ALARM = "A14"
-CALIBRATION_ALARM = "A19"
 ALARM_PAGE = 2  # alarms on one page, each with its own place to touch
 
 
@@ -157,9 +156,9 @@ def _facts(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> list[str]:
     if alarm.first:
         facts.append(words.say("alarm_state.first"))
     facts.append(words.say("alarms.ago", seconds=numbers.duration(words, alarm.since_s)))
-    due = _calibration(words, snapshot) if alarm.code == CALIBRATION_ALARM else ""
+    named = NAMED[alarm.code](words, snapshot) if alarm.code in NAMED else ""
     judged = numbers.judged(words, "alarms.value", alarm.value, alarm.limit, alarm.unit)
-    facts.append(due or judged)
+    facts.append(named or judged)
     return facts + (waive.bypassed_by(words, snapshot) if alarm.code == BYPASS_ALARM else [])
 
 
@@ -169,6 +168,17 @@ def _calibration(words: Words, snapshot: Snapshot) -> str:
     if not isinstance(due, dict):
         return ""
     return words.say("alarms.calibration", gauge=due.get("gauge"), due=due.get("due"))
+
+
+def _leak(words: Words, snapshot: Snapshot) -> str:
+    """Which row leaks and how many times what it did; "" where that is not known now."""
+    leak = snapshot.details.get("leak")
+    if not isinstance(leak, dict) or not isinstance(leak.get("ratio"), int | float):
+        return ""
+    return words.say("alarms.leak", zone=leak.get("zone"), ratio=f"{leak['ratio']:.2f}")
+
+
+NAMED = {"A15": _leak, "A19": _calibration}  # alarms that name what they are about
 
 
 PAGES = ("details.title", "details.job_title", "details.table_title")
