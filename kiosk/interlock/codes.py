@@ -12,10 +12,11 @@ REFUSALS = (
     "hold_not_proved", "cause_missing", "nothing_to_acknowledge", "io_lost", "part_not_confirmed",
     "no_people", "needs_maintenance", "not_signed_on", "never_bypassed", "never_shelved",
     "reason_missing", "wrong_pin", "unknown_badge", "badge_needed", "pin_needed", "wait",
-    "person_locked", "people_unreadable", "not_judged",
+    "person_locked", "people_unreadable", "not_judged", "cautions_not_listed",
 )  # fmt: skip
 FORBIDS = ("cycle_running", "standstill_unknown", "inputs_lost", "vacuum_unknown", "cause_missing",
            "needs_supervisor", "not_signed_on")  # fmt: skip
 WAITING = ("gauge", "inputs", "contacts")
 RELEASES = ("not_yet", "may_release", "vented")
 RESULTS = ("done", "hold_lost", "no_permit", "cancelled", "unconfirmed")
+CAUTIONS = tuple(f"C{number:02}" for number in range(1, 22))  # that are read once a shift

@@ -23,6 +23,7 @@ class Name(StrEnum):
     UNDO_ZONE = "undo_zone"  # zone
     CONFIRM_PART = "confirm_part"  # warnings: list of finding codes that were shown
     CONFIRM_MAP = "confirm_map"
+    CONFIRM_CAUTIONS = "confirm_cautions"  # cautions: codes that were shown; texts: their digest
     RETAKE_PLAN = "retake_plan"
     REQUEST_PERMIT = "request_permit"
     WITHDRAW = "withdraw"

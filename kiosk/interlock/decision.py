@@ -37,7 +37,8 @@ class Note:
     clock     change (set synced), synced (None: not known), and of a clock that was set from, to,
               step_s; of the guard itself
     plan      change (adopted refused dropped discarded), digest, job_id, words
-    confirm   what (zone part map), zone, up, down, warnings
+    confirm   what (zone part map), zone, up, down, warnings; or what (cautions), user, cautions
+              (codes), texts (digest of the words shown)
     cycle     change (opened closed), result (None when opened), and on closing the summary:
               minimum_kpa start_kpa start_vacuum_kpa lowest_ratio lowest_vacuum_kpa cutting_s
               alarms (codes)

@@ -34,3 +34,4 @@ CALIBRATION_SOON_D, CALIBRATION_OVER_D = 30, 30  # said before the date; no perm
 INSPECTION_D = 335  # since the last yearly inspection of the lockout procedure
 DISK_LOW_SHARE = 0.15
 UNSYNCED_S = 24 * 3600.0
+SHIFT_S = 12 * 3600.0  # no shift is longer: the cautions of it are read once

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from kiosk.interlock import alarms, cycle, forbids, waivers
+from kiosk.interlock import alarms, cautions, cycle, forbids, waivers
 from kiosk.interlock.commands import COMMENT_CAP, RESET_CAUSES, Command, Name, Reply
 from kiosk.interlock.decision import Note, PlanRequest
 from kiosk.interlock.events import Event
@@ -206,6 +206,7 @@ ROWS = (
                names_plan=True),
     CommandRow(Name.CONFIRM_MAP, frozenset({_S.SET_UP}), forbids.whole_map, _do_confirm_map,
                names_plan=True),
+    CommandRow(Name.CONFIRM_CAUTIONS, ANY, cautions.forbids, cautions.confirm),
     CommandRow(Name.RETAKE_PLAN, frozenset({_S.PART_HELD}), forbids.retake, _do_retake),
     CommandRow(Name.REQUEST_PERMIT, frozenset({_S.READY}), forbids.request, _do_request,
                names_plan=True),

@@ -91,6 +91,7 @@ class Memory:
     first_out: str | None = None
     bypasses: tuple[Bypass, ...] = ()
     service: bool = False  # the machine is being worked on
+    cautions_s: Mapping[str, float] = field(default_factory=dict)  # who read them when; "" nobody
     unsynced_s: float | None = None  # since when the wall clock follows no time server
     plan: PlanFacts | None = None
     kept: Kept | None = None

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from kiosk.interlock import delays
+from kiosk.interlock import cautions, delays
 from kiosk.interlock.alarm_rows import calibration_left_d
 from kiosk.interlock.days import days_until
 from kiosk.interlock.events import Event
@@ -163,6 +163,8 @@ ROWS = (
     Permissive("no_service", lambda t: not t.memory.service),
     Permissive("signed_on", lambda t: t.facts.people.role is not None, in_pause=False,
                there=lambda t: t.facts.people.set_up, bypassable=True),
+    Permissive("cautions_read", cautions.are_read, in_pause=False,
+               there=lambda t: t.facts.people.set_up),
     Permissive("hold_enough", _hold_enough, _enough),
     Permissive("hold_settled", lambda t: t.seen.settled, _settled, in_pause=False),
     Permissive("asked", _asked, in_pause=False),

@@ -151,6 +151,9 @@ def _confirm(data: Data, _: words.Words) -> str:
         case "part":
             warnings = _names(data.get("warnings"))
             return f"confirmed: the part page; warnings read: {warnings}"
+        case "cautions":
+            who = f" by {data['user']}" if data.get("user") else ""
+            return f"confirmed{who}: the cautions of the shift, texts {data.get('texts')}"
     return f"confirmed: {data.get('what')}"
 
 

@@ -24,7 +24,8 @@ from kiosk.words import Words
 
 NOTICE_S = 6.0
 EPOCH_NOTICE_S = 20.0
-CLOSES = ("reset", "cancel_job", "bypass", "shelve", "sign_off")  # their sheet is done with
+# Their sheet is done with.
+CLOSES = ("reset", "cancel_job", "bypass", "shelve", "sign_off", "confirm_cautions")
 TAKE_OVER = ("LOW HOLD", "HOLD LOST", "NO PERMIT")  # their views come before signing on
 ANSWER_S = 3.0  # so long without a reply, and the screen says so
 PLAN_AGAIN_S = 2.0  # ask for the plan again when no answer came

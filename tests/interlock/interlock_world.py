@@ -133,6 +133,7 @@ class World:
 
     def __post_init__(self) -> None:
         self.memory = start(self.site, self.epoch)
+        self.read_cautions()
         for gauge in self.site.gauges:
             self.vacuum.setdefault(gauge.name, 0.0)
         quiet = {"standstill": True, "stop_healthy": True}
@@ -338,7 +339,13 @@ class World:
     def sign_on(self, role: str | None) -> None:
         """People are set up, and one of this role is signed on; None: nobody."""
         self.people = PeopleFacts(True, role, None if role is None else f"the {role}")
+        self.read_cautions()
         self.step()
+
+    def read_cautions(self) -> None:
+        """Whoever stands there has read the cautions of the shift."""
+        read_s = {**self.memory.cautions_s, self.people.name or "": self.now_s}
+        self.memory = replace(self.memory, cautions_s=read_s)
 
     def cycle(self, running: bool, standstill: bool | None = None) -> None:
         """The machine's program starts or stops; the spindle with it unless told."""

@@ -22,6 +22,7 @@ from hypothesis.stateful import (
 )
 from interlock_world import DROP_KPA, ERROR_KPA, MINIMUM_KPA, OFFER, TWO_GAUGES, World, site_of
 
+from kiosk.interlock.codes import CAUTIONS
 from kiosk.interlock.commands import GUARDS_OWN, RESET_CAUSES, Name
 from kiosk.interlock.decision import Decision
 from kiosk.interlock.reading import Reading, Why
@@ -112,6 +113,8 @@ class Witnessed(World):
             bypassed = [bypass.check for bypass in self.memory.bypasses]
             named = self.people.role is not None or "signed_on" in bypassed
             assert named or not self.people.set_up
+            read_s = self.memory.cautions_s.get(self.people.name or "", float("-inf"))
+            assert self.now_s - read_s < 12 * 3600.0 or not self.people.set_up
             assert set(bypassed) <= {"signed_on", "gauge_in_date"}
             assert all(row.holds for row in self.shown.permissives), self.unmet()
             return
@@ -266,7 +269,7 @@ class Shop(RuleBasedStateMachine):
     ) -> None:
         self.world.send(
             name, ... if right else "d0", zone=zone, cause=cause, warnings=warnings,
-            job=OFFER.file, check="signed_on", reason="other",
+            job=OFFER.file, check="signed_on", reason="other", cautions=CAUTIONS,
         )  # fmt: skip
         self.world.step()
 

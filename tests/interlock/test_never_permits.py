@@ -15,6 +15,7 @@ from interlock_world import OFFER, World, reach
 from test_table import KNOWN
 
 from kiosk.interlock import permissives
+from kiosk.interlock.codes import CAUTIONS
 from kiosk.interlock.commands import GUARDS_OWN, Name
 from kiosk.interlock.events import Event
 from kiosk.interlock.forbids import request
@@ -29,7 +30,7 @@ Missing = frozenset[str]
 NONE: Missing = frozenset()
 ARGUMENTS: dict[str, object] = {
     "job": OFFER.file, "zone": "A", "warnings": ["loose_offcut"], "cause": "other",
-    "check": "signed_on", "reason": "other", "alarm": None,
+    "check": "signed_on", "reason": "other", "alarm": None, "cautions": CAUTIONS,
 }  # fmt: skip
 
 

@@ -21,9 +21,14 @@ ORDER = (
     "self_test", "log_has_room", "log_committing", "screen_there", "inputs_known", "key_off",
     "stop_chain_closed", "contacts_as_written", "gauge_fresh", "gauge_good", "gauge_plausible",
     "gauges_agree", "gauge_in_date", "minimum_known", "seats_confirmed", "part_confirmed",
-    "alarms_clear", "no_service", "signed_on", "hold_enough", "hold_settled", "asked",
+    "alarms_clear", "no_service", "signed_on", "cautions_read", "hold_enough", "hold_settled",
+    "asked",
 )  # fmt: skip
-SITE_ROWS = {"gauge_in_date", "signed_on"}  # only where there is something to judge
+SITE_ROWS = {
+    "gauge_in_date",
+    "signed_on",
+    "cautions_read",
+}  # only where there is something to judge
 
 
 @dataclass(frozen=True)
@@ -107,6 +112,15 @@ def _sign_off(world: World) -> None:
     world.people = replace(world.people, role=None)
 
 
+def _sign_another(world: World) -> None:
+    world.people = replace(world.people, name="C. D.")
+
+
+def _read_long_ago(world: World) -> None:
+    read_s = world.now_s - 12 * 3600.0
+    world.memory = replace(world.memory, cautions_s={world.people.name: read_s})
+
+
 BREAKS = (
     Break("self_test", "the start-up checks failed", _set("self_test", False)),
     Break("self_test", "the step came half a second late", _set("loop_late_s", 0.5)),
@@ -141,6 +155,8 @@ BREAKS = (
     Break("gauge_in_date", "the date is not known", _day("1970-01-01")),
     Break("no_service", "the machine is in service", _serve, 0.0),
     Break("signed_on", "nobody is signed on", _sign_off),
+    Break("cautions_read", "another is signed on, who did not read them", _sign_another),
+    Break("cautions_read", "they were read 12 hours ago", _read_long_ago),
     Break("hold_enough", "R under 1.10", _gauge(kpa_of(1.099))),
     Break("hold_settled", "the vacuum wanders", lambda world: world.ramp(1.3, 1.0)),
 )
@@ -226,7 +242,7 @@ def test_broken_after_it_takes_the_permit_back(row: Break) -> None:
     assert world.outputs == (False, False)
 
 
-NOT_IN_PAUSE = ("hold_settled", "gauge_in_date", "signed_on")
+NOT_IN_PAUSE = ("hold_settled", "gauge_in_date", "signed_on", "cautions_read")
 IN_PAUSE = tuple(row for row in BREAKS if row.code not in NOT_IN_PAUSE)
 
 
@@ -544,7 +560,7 @@ def test_each_says_the_number_that_it_was_judged_by_and_the_limit() -> None:
     world = everything(State.READY)
     plain = {"self_test", "inputs_known", "key_off", "stop_chain_closed", "gauge_good",
              "seats_confirmed", "part_confirmed", "alarms_clear", "no_service", "signed_on",
-             "asked"}  # fmt: skip
+             "cautions_read", "asked"}  # fmt: skip
     approx = pytest.approx
     assert said(world) == {
         **dict.fromkeys(plain, (None, None, "")),

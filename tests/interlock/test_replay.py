@@ -17,6 +17,7 @@ from interlock_world import OFFER, TWO_GAUGES, UTC, World, site_of
 
 from kiosk.cli import main as cli
 from kiosk.interlock import delays, moves
+from kiosk.interlock.codes import CAUTIONS
 from kiosk.interlock.commands import Name
 from kiosk.interlock.decision import Decision, Note
 from kiosk.interlock.facts import Facts, PeopleFacts
@@ -113,7 +114,8 @@ def lost_part(world: Kept) -> None:
 
 def bypassed_part(world: Kept) -> None:
     world.confirm()
-    world.sign_on("supervisor")
+    world.people = PeopleFacts(True, "supervisor", "the supervisor")
+    world.send(Name.CONFIRM_CAUTIONS, cautions=CAUTIONS, texts="0a1b")
     world.send(Name.BYPASS, check="signed_on", reason="other")
     world.people = PeopleFacts(True)
     world.stuck["hold_healthy"] = True

@@ -42,7 +42,7 @@ S, N = State, Name
         ("ZERO_KPA", 2.0), ("ZERO_OFF_KPA", 5.0), ("ZERO_STILL_KPA_PER_S", 0.05),
         ("NOISE_KPA", 3.0), ("NOISE_SAMPLES", 20), ("SCATTER_S", 5.0),
         ("CALIBRATION_SOON_D", 30), ("CALIBRATION_OVER_D", 30), ("INSPECTION_D", 335),
-        ("DISK_LOW_SHARE", 0.15), ("UNSYNCED_S", 86400.0),
+        ("DISK_LOW_SHARE", 0.15), ("UNSYNCED_S", 86400.0), ("SHIFT_S", 43200.0),
     ],
 )  # fmt: skip
 def test_delays_and_limits_that_no_shop_may_set(name: str, value: float) -> None:
@@ -80,7 +80,7 @@ def test_marks_of_the_conditions_of_the_permit() -> None:
     rows = permissives.ROWS
     assert {row.code for row in rows if row.bypassable} == {"gauge_in_date", "signed_on"}
     assert {row.code for row in rows if not row.in_pause} == {
-        "gauge_in_date", "signed_on", "hold_settled", "asked",
+        "gauge_in_date", "signed_on", "cautions_read", "hold_settled", "asked",
     }  # fmt: skip
     before = {row.code: row.before_s for row in rows if row.before_s}
     assert before == {"gauge_good": 3.0, "gauge_plausible": 3.0, "gauges_agree": 3.0}

@@ -57,6 +57,7 @@ def people_scenes() -> dict[str, Scene]:
         "CHECKING", permissives=with_bypassable(("signed_on", "asked")),
         allowed=scenes.CHECK_COMMANDS,
     )  # fmt: skip
+    unread = replace(checking, permissives=permissives(("cautions_read", "hold_enough", "asked")))
     seen = tuple(alarm(code, acknowledged=True) for code in ("A07", "A16"))
     shelved = (ShelvedShown("A17", 3, True, "waits_for_a_part", 2600.0),)
     lost = snapshot(
@@ -82,6 +83,17 @@ def people_scenes() -> dict[str, Scene]:
         "hold-lost-nobody": (signed(lost), DESK),
         "details-sign-on": (signed(ready), replace(DESK, overlay="details")),
         "details-sign-off": (signed(ready, "setter"), replace(DESK, overlay="details")),
+        "checking-unread": (signed(unread, "operator", "confirm_cautions"), DESK),
+        "select-job-unread": (
+            signed(scenes.no_plan("SELECT JOB"), "operator", "confirm_cautions"), DESK),
+        **{
+            f"cautions-{page + 1}": (
+                signed(unread, "operator", "confirm_cautions"),
+                replace(DESK, overlay="cautions", page=page),
+            )
+            for page in range(8)
+        },
+        "cautions-read": (signed(checking, "operator"), replace(DESK, overlay="cautions", page=7)),
         "people": (signed(checking), people),
         "people-none-yet": (signed(checking), replace(people, people=())),
         "people-troubled": (signed(checking), replace(people, people=TROUBLED)),

@@ -37,7 +37,8 @@ PERMISSIVES = (
     "self_test", "log_has_room", "log_committing", "screen_there", "inputs_known", "key_off",
     "stop_chain_closed", "contacts_as_written", "gauge_fresh", "gauge_good", "gauge_plausible",
     "gauges_agree", "gauge_in_date", "minimum_known", "seats_confirmed", "part_confirmed",
-    "alarms_clear", "no_service", "signed_on", "hold_enough", "hold_settled", "asked",
+    "alarms_clear", "no_service", "signed_on", "cautions_read", "hold_enough", "hold_settled",
+    "asked",
 )  # fmt: skip
 ALARMS = {
     "A01": 1, "A02": 1, "A03": 1, "A04": 1, "A05": 2, "A06": 2, "A07": 2, "A08": 2, "A09": 2,

@@ -11,11 +11,12 @@ import people_scenes
 import pytest
 import screen_scenes as scenes
 from people_scenes import LISTED, NAMES, signed
-from screen_scenes import DESK, alarm, plan, snapshot
+from screen_scenes import DESK, alarm, permissives, plan, shown, snapshot
 from screen_server import Server, await_true
 from screen_window import WORDS, Screen
 from test_front import Desk as AnyDesk
 
+from kiosk.interlock.codes import CAUTIONS
 from kiosk.screen import signing, theme
 from kiosk.screen.show import show
 from kiosk.screen.show.shown import Button, Overlay, Shown, StopShown
@@ -486,3 +487,64 @@ def test_a_touch_is_told_with_the_next_heartbeat_and_only_once(desk: Callable[..
     tap(one, one.screen.board.foot)
     assert one.front.was_touched()
     assert not one.front.was_touched()
+
+
+# -- the cautions of the shift -----------------------------------------------------------------
+
+
+def cautions(page: int, *allowed: str, role: str | None = "operator") -> Overlay:
+    snap = signed(snapshot("CHECKING", permissives=permissives(("cautions_read",))), role, *allowed)
+    sheet = shown(snap, replace(DESK, overlay="cautions", page=page)).overlay
+    assert sheet is not None
+    return sheet
+
+
+def test_every_caution_stands_on_one_page_and_the_last_says_what_the_panel_is_not() -> None:
+    pages = [cautions(page) for page in range(8)]
+    told = [text for sheet in pages for _, text in sheet.lines]
+    assert sorted(told) == sorted(
+        [*(WORDS.say(f"caution.{code}.text") for code in CAUTIONS), WORDS.say("aid.text")]
+    )
+    assert pages[-1].lines[-1][1] == WORDS.say("aid.text")
+    assert cautions(8).lines == pages[0].lines
+
+
+def test_they_are_confirmed_on_the_last_page_by_who_has_them_to_read() -> None:
+    for page in range(8):
+        (button,) = cautions(page, "confirm_cautions").buttons
+        assert bool(button.command) is (page == 7)
+    (button,) = cautions(7, "confirm_cautions").buttons
+    arguments = dict(button.arguments)
+    assert (button.command, button.hold_s > 0.0) == ("confirm_cautions", True)
+    assert set(arguments["cautions"]) == set(CAUTIONS)  # type: ignore[call-overload]
+    assert len(str(arguments["texts"])) == 12
+    assert not any(button.command for button in cautions(7).buttons)
+
+
+def test_the_check_leads_to_them_once_they_are_what_is_missing_first() -> None:
+    def last(*missing: str) -> Button:
+        snap = snapshot("CHECKING", permissives=permissives((*missing, "asked")))
+        return shown(signed(snap, "operator", "confirm_cautions"), DESK).rail.buttons[-1]
+
+    assert last("cautions_read", "hold_enough").opens == "cautions"
+    assert last("signed_on", "cautions_read").opens == "people"
+    first = last("gauge_fresh", "cautions_read")
+    assert (first.opens, first.enabled) == ("", False)
+    assert last().command == "request_permit"
+
+
+def test_the_ready_board_has_them_while_they_are_to_be_read() -> None:
+    def offered(*allowed: str) -> list[str]:
+        snap = signed(scenes.no_plan("SELECT JOB"), "operator", *allowed)
+        return [button.opens for button in shown(snap, DESK, None).rail.buttons]
+
+    assert "cautions" in offered("confirm_cautions")
+    assert "cautions" not in offered()
+
+
+def test_anyone_can_read_them() -> None:
+    alone = shown(snapshot("CHECKING"), replace(DESK, overlay="details")).overlay
+    people = shown(signed(snapshot("CHECKING")), replace(DESK, overlay="people")).overlay
+    for sheet in (alone, people):
+        assert sheet is not None
+        assert "cautions" in [button.opens for button in sheet.buttons]

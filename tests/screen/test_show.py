@@ -393,7 +393,7 @@ def test_the_vented_level_is_the_guard_s_own() -> None:
 
 def test_a_job_can_be_left_only_when_there_is_one() -> None:
     def offered(snap: object) -> list[str]:
-        sheet = shown(snap, replace(DESK, overlay="details"), None).overlay
+        sheet = shown(snap, replace(DESK, overlay="details", page=1), None).overlay
         assert sheet is not None
         return [button.command for button in sheet.buttons if button.command]
 

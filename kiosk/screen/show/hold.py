@@ -8,7 +8,7 @@ from dataclasses import replace
 from kiosk.interlock.snapshot import PermissiveShown, Snapshot
 from kiosk.job.plan import Governed, Plan
 from kiosk.limits import DRAW_DOWN_S
-from kiosk.screen.show import numbers, people
+from kiosk.screen.show import cautions, numbers, people
 from kiosk.screen.show.cupmap import cup_map
 from kiosk.screen.show.frame import command
 from kiosk.screen.show.scale import hold_scale, vented_kpa
@@ -159,9 +159,12 @@ def finish_button(words: Words, snapshot: Snapshot, said: str) -> Button:
 
 
 def _ask(words: Words, snapshot: Snapshot) -> Button:
-    said, count = words.say("hold.ask"), len([r for r in missing(snapshot) if r.code != "asked"])
-    if count == 1 and missing(snapshot)[0].code == "signed_on":
+    said, lacks = words.say("hold.ask"), [row.code for row in missing(snapshot)]
+    count = len([code for code in lacks if code != "asked"])
+    if lacks[:1] == ["signed_on"]:
         return people.button(words, snapshot, words.say("permissive.signed_on.no"), weight="main")
+    if lacks[:1] == ["cautions_read"]:
+        return cautions.button(words, snapshot, weight="main")
     button = command(words, snapshot, "request_permit", said, hold=True, weight="main")
     if button.enabled or not count:
         return button

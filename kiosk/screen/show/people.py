@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from kiosk.interlock.snapshot import Snapshot
-from kiosk.screen.show import numbers
+from kiosk.screen.show import cautions, numbers
 from kiosk.screen.show.frame import command
 from kiosk.screen.show.shown import Button, Desk, Keypad, Overlay, Row
 from kiosk.words import Words
@@ -60,6 +60,7 @@ def listed(words: Words, snapshot: Snapshot, desk: Desk, back: Button) -> Overla
     if snapshot.role is not None:
         who = signed(words, snapshot)
         buttons.append(command(words, snapshot, "sign_off", words.say("people.sign_off"), who))
+    buttons.append(cautions.button(words, snapshot))
     return Overlay(
         kind="people",
         title=words.say("people.title"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from kiosk.interlock.snapshot import JobShown, Snapshot
-from kiosk.screen.show import cycles, numbers, people
+from kiosk.screen.show import cautions, cycles, numbers, people
 from kiosk.screen.show.shown import Button, Desk, Note, Overlay, ReadyShown, Row
 from kiosk.words import Words
 
@@ -213,13 +213,14 @@ def _reason(words: Words, job: JobShown) -> str:
 
 
 def buttons(words: Words, snapshot: Snapshot, desk: Desk) -> tuple[Button, ...]:
-    """Past cycles, signing on while nobody is, and the next page, where there is one."""
+    """Past cycles, signing on while nobody is, cautions to read, and the next page of several."""
     count = pages(snapshot)
     if snapshot.state == "STARTING" or snapshot.planning is not None:
         return ()
     unsigned = people.set_up(snapshot) and snapshot.role is None
     first: tuple[Button, ...] = (cycles.button(words),) if desk.has_book else ()
     first += (people.button(words, snapshot),) if unsigned else ()
+    first += (cautions.button(words, snapshot),) if cautions.wanted(snapshot) else ()
     if count < 2:
         return first
     page = words.say("ready.page", page=desk.page % count + 1, pages=count)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from kiosk.interlock.snapshot import AlarmShown, ShelvedShown, Snapshot
 from kiosk.job.plan import Governed, Input, Plan, SeatState, weakest
-from kiosk.screen.show import cycles, hold, numbers, people, ready, setup, stop, waive
+from kiosk.screen.show import cautions, cycles, hold, numbers, people, ready, setup, stop, waive
 from kiosk.screen.show.frame import HOLD_S, command
 from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay, Row
 from kiosk.words import Words
@@ -49,6 +49,7 @@ def _more(words: Words, snapshot: Snapshot, desk: Desk) -> Overlay | None:
         "bypass": lambda: waive.checks(words, snapshot, close),
         "bypass_reason": lambda: waive.bypass_reason(words, snapshot, desk, close),
         "shelve_reason": lambda: waive.shelve_reason(words, snapshot, desk, close),
+        "cautions": lambda: cautions.sheet(words, snapshot, desk, close),
         "unusable": lambda: ready.unusable(words, snapshot, desk, close),
         "cycles": lambda: cycles.listed(words, desk, close),
         "cycle": lambda: cycles.opened(words, desk),
@@ -210,11 +211,13 @@ def _page_lines(
 def _page_buttons(
     words: Words, snapshot: Snapshot, plan: Plan | None, page: int
 ) -> tuple[Button, ...]:
-    """The other pages, leaving the job, and on the first page signing on."""
+    """The other pages, leaving the job, on the first page signing on, or all cautions."""
     last = len(PAGES) if plan is not None and plan.governed_by else len(PAGES) - 1
     buttons = [Button(words.say(PAGES[at]), opens=f"page:{at}") for at in range(last) if at != page]
-    if page == 0 and people.set_up(snapshot):
-        return (*buttons, people.details_button(words, snapshot))
+    if page == 0:
+        signs = people.set_up(snapshot)
+        more = people.details_button if signs else cautions.button
+        return (*buttons, more(words, snapshot))
     some_job = snapshot.job_id is not None or snapshot.planning is not None
     if some_job and "cancel_job" in snapshot.allowed:
         said, detail = words.say("details.leave"), words.say("details.leave_detail")

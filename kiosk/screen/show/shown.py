@@ -252,7 +252,8 @@ class Keypad:
 class Overlay:
     """A sheet over body and rail.
 
-    ``kind``: alarms permissives table details unusable causes people keypad cycles cycle.
+    ``kind``: alarms permissives table details cautions unusable causes people keypad cycles
+    cycle.
     """
 
     kind: str = ""
