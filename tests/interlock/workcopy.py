@@ -26,12 +26,19 @@ def take_copy() -> None:
 
 
 def warm_up() -> None:
-    """Import everything heavy once, so that each child starts at once; nothing of ours."""
+    """Import everything heavy once, so that each child starts at once; nothing of ours.
+
+    Of drawn examples one that fails is enough: no smaller one is looked for.
+    """
     import hypothesis.stateful  # noqa: F401
     import numpy as np  # noqa: F401
     import pytest  # noqa: F401
     import scipy.stats  # noqa: F401
+    from hypothesis import Phase, settings
 
+    phases = (Phase.explicit, Phase.generate)
+    settings.register_profile("once", deadline=None, database=None, phases=phases)
+    settings.load_profile("once")
     os.chdir(COPY)
     sys.path[:] = [
         str(COPY),
@@ -42,10 +49,11 @@ def warm_up() -> None:
 
 
 def pytest_run(targets: list[str], *plugins: object) -> int:
-    """The exit status of pytest on these."""
+    """The exit status of pytest on these.  Why a test fails is not told: that takes its time."""
     import pytest
 
     options = ["-x", "-q", "-p", "no:cacheprovider", "-p", "no:randomly", "--rootdir", str(COPY)]
+    options += ["--assert=plain", "--tb=native"]
     return int(pytest.main([*options, *targets], plugins=list(plugins)))
 
 
