@@ -68,26 +68,26 @@ def assert_fits(screen: Screen) -> None:
 
 
 @pytest.mark.parametrize("size", list(SIZES))
-def test_every_word_of_every_scene_fits(screens: Make, size: str) -> None:
+def test_every_scene_fits_lies_apart_and_can_be_touched(screens: Make, size: str) -> None:
     screen = screens(size)
     for name in SCENES:
         screen.lay(scene(name))
         assert_fits(screen)
+        if size in ROOMY:
+            assert_apart(screen, name)
+            assert_touchable(screen, name)
 
 
-@pytest.mark.parametrize("size", ROOMY)
-def test_no_words_lie_outside_or_on_each_other(screens: Make, size: str) -> None:
-    screen = screens(size)
-    for name in SCENES:
-        screen.lay(scene(name))
-        boxes = [box for text in texts(screen) if (box := ink_box(text)) is not None]
-        if screen.board.sheet.parent is not None:
-            boxes = [box for box in boxes if under(box[4], screen.board.sheet)]
-        for at, one in enumerate(boxes):
-            assert one[0] >= -1
-            assert one[2] <= screen.width + 1
-            for other in boxes[at + 1 :]:
-                assert not overlap(one, other), (name, one[4].words, other[4].words)
+def assert_apart(screen: Screen, name: str) -> None:
+    """No words lie outside or on each other."""
+    boxes = [box for text in texts(screen) if (box := ink_box(text)) is not None]
+    if screen.board.sheet.parent is not None:
+        boxes = [box for box in boxes if under(box[4], screen.board.sheet)]
+    for at, one in enumerate(boxes):
+        assert one[0] >= -1
+        assert one[2] <= screen.width + 1
+        for other in boxes[at + 1 :]:
+            assert not overlap(one, other), (name, one[4].words, other[4].words)
 
 
 def ink_box(text: Text) -> tuple[float, float, float, float, Text] | None:
@@ -116,15 +116,8 @@ def overlap(one: tuple, other: tuple) -> bool:  # type: ignore[type-arg]
     return across > 1.0 and up > 1.0
 
 
-@pytest.mark.parametrize("size", ROOMY)
-def test_touch_places_are_large_and_apart(screens: Make, size: str) -> None:
-    screen = screens(size)
-    for name in SCENES:
-        screen.lay(scene(name))
-        assert_touchable(screen, name)
-
-
 def assert_touchable(screen: Screen, name: str) -> None:
+    """Touch places are large and apart."""
     covered = screen.board.sheet.parent is not None
     places = [w for w in walk(screen.board) if isinstance(w, TouchButton) and w.shown.enabled]
     places = [p for p in places if p.width > 1 and (not covered or under(p, screen.board.sheet))]
