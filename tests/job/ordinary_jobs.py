@@ -150,8 +150,17 @@ def plan_of(row: Ordinary, folder: Path) -> Plan:
     return worked_of(row, folder)[0]
 
 
+_WORKED: dict[Ordinary, tuple[Plan, Worked]] = {}  # of this process, so that each is made once
+
+
 def worked_of(row: Ordinary, folder: Path) -> tuple[Plan, Worked]:
     """As ``plan_of``, with what can be asked again."""
+    if row not in _WORKED:
+        _WORKED[row] = _work_out(row, folder)
+    return _WORKED[row]
+
+
+def _work_out(row: Ordinary, folder: Path) -> tuple[Plan, Worked]:
     (w, h), tool = row.size_mm, row.tool
     columns, rows = (max(1, int((side - 8.0) // row.pitch_mm)) for side in row.size_mm)
     over_x = (w - (columns - 1) * row.pitch_mm) / 2.0
