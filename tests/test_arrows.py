@@ -30,13 +30,16 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.site": LEAVES | {"kiosk.toml_lines"},
     "kiosk.hold": {"kiosk.units"},
     "kiosk.shop": LEAVES | {"kiosk.hold", "kiosk.toml_lines"},
-    "kiosk.measure": LEAVES | {"kiosk.hold", "kiosk.shop", "kiosk.site", "kiosk.toml_lines"},
+    "kiosk.leaks": {"kiosk.mistakes", "kiosk.toml_lines"},
+    "kiosk.measure": LEAVES
+    | {"kiosk.hold", "kiosk.shop", "kiosk.site", "kiosk.toml_lines", "kiosk.leaks",
+       "kiosk.interlock.delays"},
     "kiosk.job.plan": {"kiosk.typed"},
     "kiosk.job": LEAVES | JOB,
     "kiosk.interlock": {"kiosk.units", "kiosk.limits", "kiosk.typed"},
     "kiosk.records": LEAVES | {"kiosk.interlock", "kiosk.job.plan"},
     "kiosk.people": LEAVES,
-    "kiosk.guard.planner_child": LEAVES | JOB,
+    "kiosk.guard.planner_child": LEAVES | JOB | {"kiosk.leaks"},
     "kiosk.guard": LEAVES
     | {"kiosk.site", "kiosk.interlock", "hardware", "kiosk.records", "kiosk.job.plan",
        "kiosk.people"},

@@ -10,7 +10,13 @@ from kiosk.hold.materials import Kienzle, Material
 from kiosk.measure.friction import MATERIAL, more_wanted
 from kiosk.measure.keep import cut_row
 from kiosk.measure.questions import Question
-from kiosk.measure.session import WHO, Session, common_arguments, session_of
+from kiosk.measure.session import (
+    WHO,
+    ShopSession,
+    common_arguments,
+    shop_arguments,
+    shop_session_of,
+)
 from kiosk.shop import CutTest
 from kiosk.shop.cutting import GRAINS, check_geometry, grained
 from kiosk.shop.repeats import up
@@ -51,11 +57,12 @@ _OPTION_OF = {"width_mm": WIDTH, "grain": GRAIN, "idle_w": IDLE, "feed_mm_min": 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The options of ``measure cutting``."""
     common_arguments(parser, QUESTIONS)
+    shop_arguments(parser)
 
 
 def main(args: argparse.Namespace) -> int:
     """Measure; 0 when there is a number, 1 when not.  Raises ``BadInput``."""
-    session = session_of(args)
+    session = shop_session_of(args)
     if not session.cautions("Cutting force of a material, from the spindle's power.", CAUTIONS):
         return 1
     test = _set_up(session)
@@ -67,7 +74,7 @@ def main(args: argparse.Namespace) -> int:
     return _conclude(session, test, material)
 
 
-def _set_up(session: Session) -> CutTest:
+def _set_up(session: ShopSession) -> CutTest:
     """Everything but the readings."""
     asker = session.asker
     key = asker.word(replace(MATERIAL, allowed=tuple(session.shop.materials.by_key)))
@@ -91,7 +98,7 @@ def _set_up(session: Session) -> CutTest:
     )
 
 
-def _grain(session: Session, material: Material) -> str | None:
+def _grain(session: ShopSession, material: Material) -> str | None:
     if grained(material):
         return session.asker.word(GRAIN)
     if session.asker.args.grain is not None:
@@ -100,14 +107,14 @@ def _grain(session: Session, material: Material) -> str | None:
     return None
 
 
-def _check(session: Session, test: CutTest) -> None:
+def _check(session: ShopSession, test: CutTest) -> None:
     """Refuse a cut that cannot have been so."""
     for key, words in check_geometry(test):
         session.asker.wrong(_OPTION_OF[key].option, words)
     session.asker.settle()
 
 
-def _read(session: Session, test: CutTest, material: Material) -> CutTest:
+def _read(session: ShopSession, test: CutTest, material: Material) -> CutTest:
     if session.asker.talks:
         _check(session, test)
     session.steps(STEPS)
@@ -130,7 +137,7 @@ def _read(session: Session, test: CutTest, material: Material) -> CutTest:
     return replace(test, powers_w=tuple(powers))
 
 
-def _expect(session: Session, test: CutTest, material: Material) -> None:
+def _expect(session: ShopSession, test: CutTest, material: Material) -> None:
     """What the table would have the cut take, so that a slip shows before the cut."""
     if not session.asker.talks:
         return
@@ -146,7 +153,7 @@ def _expect(session: Session, test: CutTest, material: Material) -> None:
     )
 
 
-def _conclude(session: Session, test: CutTest, material: Material) -> int:
+def _conclude(session: ShopSession, test: CutTest, material: Material) -> int:
     """Show what came out and keep it when it may be kept and is wanted."""
     trouble, row = test.trouble(), test.row_of(material)
     session.say(_result(test, row, trouble))

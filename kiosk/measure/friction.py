@@ -10,7 +10,13 @@ from pathlib import Path
 from kiosk.hold.materials import CONTACTS, LIPS, SURFACES, UNDERSIDES, Value
 from kiosk.measure.keep import friction_row
 from kiosk.measure.questions import Question
-from kiosk.measure.session import WHO, Session, common_arguments, session_of
+from kiosk.measure.session import (
+    WHO,
+    ShopSession,
+    common_arguments,
+    shop_arguments,
+    shop_session_of,
+)
 from kiosk.shop import FrictionTest, Repeats, Surroundings
 from kiosk.shop.friction import METHODS
 from kiosk.shop.repeats import LEAST, down
@@ -68,6 +74,7 @@ QUESTIONS = (MATERIAL, UNDERSIDE, SURFACE, CONTACT, LIP, METHOD, MASS, CUPS, SEA
 def arguments(parser: argparse.ArgumentParser) -> None:
     """The options of ``measure friction``."""
     common_arguments(parser, QUESTIONS)
+    shop_arguments(parser)
     parser.add_argument("--site", metavar="FILE", type=Path,
                         help="a site file: gives lip, contact, seal and gauge error")  # fmt: skip
 
@@ -75,7 +82,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Measure; 0 when there is a number, 1 when not.  Raises ``BadInput``."""
     site = None if args.site is None else load_site(args.site)
-    session = session_of(args)
+    session = shop_session_of(args)
     if not session.cautions("Friction between a part and what carries it.", CAUTIONS):
         return 1
     test = _set_up(session, site)
@@ -87,7 +94,7 @@ def main(args: argparse.Namespace) -> int:
     return _conclude(session, test)
 
 
-def _set_up(session: Session, site: Site | None) -> FrictionTest:
+def _set_up(session: ShopSession, site: Site | None) -> FrictionTest:
     """Everything but the readings; what the site says unless an option says otherwise."""
     asker, cup = session.asker, None if site is None else site.cup
     material = replace(MATERIAL, allowed=tuple(session.shop.materials.by_key))
@@ -102,7 +109,7 @@ def _set_up(session: Session, site: Site | None) -> FrictionTest:
     return _held(session, site, test) if method == "pull" else test
 
 
-def _held(session: Session, site: Site | None, test: FrictionTest) -> FrictionTest:
+def _held(session: ShopSession, site: Site | None, test: FrictionTest) -> FrictionTest:
     """With cups and vacuum."""
     asker, errors = session.asker, () if site is None else site.gauges
     return replace(
@@ -114,7 +121,7 @@ def _held(session: Session, site: Site | None, test: FrictionTest) -> FrictionTe
     )
 
 
-def _refuse_strangers(session: Session, test: FrictionTest) -> None:
+def _refuse_strangers(session: ShopSession, test: FrictionTest) -> None:
     """Options that do not go with the method or the contact are a misunderstanding."""
     asker = session.asker
     own = {"pull": (MASS, CUPS, SEAL, VACUUM, ERROR, PULLS), "weight": (MASS, PULLS),
@@ -126,13 +133,13 @@ def _refuse_strangers(session: Session, test: FrictionTest) -> None:
         asker.wrong(LIP.option, "does not go with a stop: leave it out")
 
 
-def _table(session: Session, test: FrictionTest) -> Value | None:
+def _table(session: ShopSession, test: FrictionTest) -> Value | None:
     """The table's value for the same pair, without anything measured."""
     around = Surroundings(test.underside, test.surface, test.lip or LIPS[0], test.contact)
     return table_friction(session.shop.materials.by_key[test.material], around)
 
 
-def _read(session: Session, test: FrictionTest) -> FrictionTest:
+def _read(session: ShopSession, test: FrictionTest) -> FrictionTest:
     session.steps(STEPS[test.method])
     _expect(session, test)
     question = ANGLES if test.method == "tilt" else PULLS
@@ -157,7 +164,7 @@ def more_wanted(found: Repeats | None) -> int:
     return 0 if found.scattered else found.missing
 
 
-def _expect(session: Session, test: FrictionTest) -> None:
+def _expect(session: ShopSession, test: FrictionTest) -> None:
     """Roughly what the balance or the angle will show, so that the right one is at hand."""
     table = _table(session, test)
     if table is None or not session.asker.talks:
@@ -174,7 +181,7 @@ def _expect(session: Session, test: FrictionTest) -> None:
         session.say("That is a hard pull: take fewer cups or less vacuum, or a winch.")
 
 
-def _conclude(session: Session, test: FrictionTest) -> int:
+def _conclude(session: ShopSession, test: FrictionTest) -> int:
     """Show what came out and keep it when it may be kept and is wanted."""
     trouble = test.trouble()
     session.say(_result(session, test, trouble))
@@ -189,7 +196,7 @@ def _conclude(session: Session, test: FrictionTest) -> int:
     return 0
 
 
-def _result(session: Session, test: FrictionTest, trouble: str | None) -> str:
+def _result(session: ShopSession, test: FrictionTest, trouble: str | None) -> str:
     found, what = test.repeats, f"{test.lip} lip" if test.lip else "stop"
     head = f"\nFriction of {test.material}, {test.underside} underside, {test.surface}, on a {what}"
     if not found.values:
@@ -208,7 +215,7 @@ def _result(session: Session, test: FrictionTest, trouble: str | None) -> str:
     return "\n".join(rows)
 
 
-def _unusual(session: Session, test: FrictionTest) -> str | None:
+def _unusual(session: ShopSession, test: FrictionTest) -> str | None:
     table, mean = _table(session, test), test.repeats.mean
     if table is None or mean <= table.high:
         return None

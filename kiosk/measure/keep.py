@@ -1,4 +1,4 @@
-"""Writes a measurement into the shop file: behind what is there, whole or not at all."""
+"""Writes a measurement into its file: behind what is there, whole or not at all."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ import datetime
 import json
 import os
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.shop import CutTest, FrictionTest
-from kiosk.shop.reader import shop_from
 from kiosk.shop.repeats import down, up
-from kiosk.toml_lines import toml_from
+from kiosk.toml_lines import TomlFile, toml_from
 
-_HEAD = """\
+SHOP_HEAD = """\
 # The shop's own numbers.  They stand over the table's; every row is one measurement, as read.
 # A row may be taken out, and "used" made more cautious, by hand.
 format = 1
@@ -48,12 +48,12 @@ def friction_row(test: FrictionTest) -> str:
         pairs += [("mass_kg", test.mass_kg), ("pulls_n", test.pulls_n)]
     mean = float(f"{test.repeats.mean:.4g}")
     pairs += [("unit", "1"), ("mean", mean), ("used", down(test.used))]
-    return _row("friction", pairs)
+    return toml_row("friction", pairs)
 
 
 def cut_row(test: CutTest, used_mpa: float) -> str:
     """The ``[[cutting]]`` row of a test."""
-    return _row(
+    return toml_row(
         "cutting",
         [
             ("material", test.material),
@@ -78,7 +78,8 @@ def cut_row(test: CutTest, used_mpa: float) -> str:
     )
 
 
-def _row(name: str, pairs: list[tuple[str, object]]) -> str:
+def toml_row(name: str, pairs: list[tuple[str, object]]) -> str:
+    """A row of a file, ``[[name]]`` and its pairs in order."""
     return "\n".join([f"[[{name}]]", *(f"{key} = {_toml(value)}" for key, value in pairs), ""])
 
 
@@ -91,16 +92,16 @@ def _toml(value: object) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-def put(path: Path, row: str, today: datetime.date, own_materials: Path | None) -> None:
-    """Append a row to a shop file, made when missing.
+def put(path: Path, row: str, head: str, check: Callable[[TomlFile], object]) -> None:
+    """Append a row to a file, made with ``head`` when missing.
 
-    The whole file is read back first, as a job would read it.  Raises ``BadInput`` with the row
-    in words when it cannot be written, so that a measurement is not lost.
+    ``check`` reads the whole file back first, as whoever uses it would.  Raises ``BadInput`` with
+    the row in words when it cannot be written, so that a measurement is not lost.
     """
     try:
-        before = path.read_bytes().decode("utf-8") if path.exists() else _HEAD
+        before = path.read_bytes().decode("utf-8") if path.exists() else head
         content = f"{before.rstrip()}\n\n{row}".encode()
-        shop_from(toml_from(content, path, path.name), today, own_materials)
+        check(toml_from(content, path, path.name))
         path.parent.mkdir(parents=True, exist_ok=True)
         _replace(path, content)
     except OSError as trouble:
@@ -109,7 +110,7 @@ def put(path: Path, row: str, today: datetime.date, own_materials: Path | None) 
 
 
 def _replace(path: Path, content: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".shop-")
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".measured-")
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)

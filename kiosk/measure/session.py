@@ -1,4 +1,4 @@
-"""What both measurements share: the shop file, cautions, the question whether to keep."""
+"""What the measurements share: cautions, steps, the question whether to keep, the shop file."""
 
 from __future__ import annotations
 
@@ -10,11 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from kiosk.measure.keep import put
+from kiosk.measure.keep import SHOP_HEAD, put
 from kiosk.measure.questions import Asker, Question
 from kiosk.mistakes import BadInput, Mistake
 from kiosk.places import data_path, shop_file
 from kiosk.shop import Shop, load_shop
+from kiosk.shop.reader import shop_from
+from kiosk.toml_lines import TomlFile
 
 _WIDE = 78
 WHO = (
@@ -33,14 +35,18 @@ def common_arguments(parser: argparse.ArgumentParser, questions: Sequence[Questi
     )
     parser.add_argument("--cautions-read", action="store_true",
                         help="the cautions were read and are kept to")  # fmt: skip
-    parser.add_argument("--keep", action="store_true", help="keep the number in the shop file")
+    parser.add_argument("--keep", action="store_true", help="keep the number in its file")
     parser.add_argument("--keep-unusual", action="store_true",
-                        help="keep it even when the table knows nothing so bold")  # fmt: skip
+                        help="keep it even when it is unlike all that is known")  # fmt: skip
+    parser.add_argument("--data", metavar="DIR", help="the data folder")
+
+
+def shop_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of what goes into the shop file."""
     parser.add_argument("--shop", metavar="FILE",
                         help="the shop file (default: shop.toml in the data folder)")  # fmt: skip
     parser.add_argument("--materials", metavar="FILE", type=Path,
                         help="the shop's own materials, over the shipped ones")  # fmt: skip
-    parser.add_argument("--data", metavar="DIR", help="the data folder")
 
 
 def _day(text: str) -> datetime.date:
@@ -56,8 +62,6 @@ class Session:
 
     asker: Asker
     today: datetime.date
-    shop_path: Path
-    shop: Shop
 
     @property
     def day(self) -> datetime.date:
@@ -101,7 +105,7 @@ class Session:
         self.say()
 
     def wants_to_keep(self, unusual: str | None) -> bool:
-        """Whether the number goes into the shop file; ``unusual`` says why it is doubtful."""
+        """Whether the number goes into its file; ``unusual`` says why it is doubtful."""
         if unusual is None:
             return self.asker.yes("keep", "Keep this number?")
         self.say(f"Unusual: {unusual}")
@@ -118,9 +122,17 @@ class Session:
         """Exit status of a number that was shown and not kept: 1 when it was asked for."""
         return 1 if self.asker.args.keep else 0
 
+
+@dataclass(frozen=True, slots=True)
+class ShopSession(Session):
+    """One whose number goes into the shop file."""
+
+    shop_path: Path
+    shop: Shop
+
     def keep(self, row: str) -> None:
         """Into the shop file.  Raises ``BadInput``."""
-        put(self.shop_path, row, self.today, self.asker.args.materials)
+        put(self.shop_path, row, SHOP_HEAD, self._read)
         self.asker.say(f"Kept in {self.shop_path}")  # never wrapped: a path is copied whole
         named = self.asker.args.shop
         self.say(
@@ -130,18 +142,28 @@ class Session:
         if not named:
             self.asker.say(f"  --data {self.shop_path.parent}")
 
+    def _read(self, file: TomlFile) -> Shop:
+        """As a job would read it."""
+        return shop_from(file, self.today, self.asker.args.materials)
+
 
 def _to_stderr(line: str) -> None:
     print(line, file=sys.stderr)
 
 
 def session_of(args: argparse.Namespace) -> Session:
-    """The session of a command line: reads the shop file before anything is measured."""
-    today = datetime.date.today()
-    path = shop_file(data_path(args.data), args.shop)
-    shop = load_shop(path if path.exists() else None, today, args.materials)
-    session = Session(Asker(args, input if sys.stdin.isatty() else None), today, path, shop)
-    if session.day > today:
+    """The session of a command line."""
+    session = Session(Asker(args, input if sys.stdin.isatty() else None), datetime.date.today())
+    if session.day > session.today:
         words = f"{session.day} is after today: give the day of the test"
         raise BadInput([Mistake("--date", None, words)])
     return session
+
+
+def shop_session_of(args: argparse.Namespace) -> ShopSession:
+    """As ``session_of``; reads the shop file before anything is measured."""
+    today = datetime.date.today()
+    path = shop_file(data_path(args.data), args.shop)
+    shop = load_shop(path if path.exists() else None, today, args.materials)
+    session = session_of(args)
+    return ShopSession(session.asker, session.today, path, shop)

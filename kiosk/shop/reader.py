@@ -84,15 +84,6 @@ def _materials(whole: Table, path: Path | None, named: str | None) -> Materials 
         return None
 
 
-def _day(row: Table) -> datetime.date:
-    value = row.take("date", "2026-01-31")
-    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
-        return value
-    if row.has("date"):
-        row.wrong("date is not a day: write date = 2026-01-31, without quotes", "date")
-    return datetime.date(2000, 1, 1)
-
-
 def _material_key(row: Table, known: dict[str, Material]) -> str:
     key: str = row.choice("material", tuple(known)) if known else row.text("material")
     return key
@@ -113,7 +104,7 @@ def read_friction(row: Table, known: dict[str, Material]) -> FrictionTest:
         contact=contact,
         lip=row.choice("lip", LIPS) if contact == "lip" else None,
         method=method,
-        date=_day(row),
+        date=row.day("date"),
         person=row.text("person", longest=20),
         conditions=row.text("conditions", longest=120),
     )
@@ -170,7 +161,7 @@ def read_cut(row: Table, known: dict[str, Material]) -> CutTest:
         material=key,
         grain=_grain(row, material),
         edge=row.choice("edge", tuple(WEAR)),
-        date=_day(row),
+        date=row.day("date"),
         person=row.text("person", longest=20),
         conditions=row.text("conditions", longest=120),
         diameter_mm=row.number("diameter_mm", 0.1, 400.0),

@@ -7,6 +7,7 @@ reads a whole file raises ``BadInput`` at the end when there is any.
 
 from __future__ import annotations
 
+import datetime
 import difflib
 import math
 from collections.abc import Sequence
@@ -163,6 +164,15 @@ class Table:
         else:
             return value
         return ""
+
+    def day(self, key: str) -> datetime.date:
+        """A day, written without quotes."""
+        value = self.take(key, "2026-01-31")
+        if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+            return value
+        if self.has(key):
+            self.wrong(f"{key} is not a day: write {key} = 2026-01-31, without quotes", key)
+        return datetime.date(2000, 1, 1)
 
     def choice(self, key: str, allowed: Sequence[str], default: Any = _MISSING) -> Any:
         """One of a few words."""

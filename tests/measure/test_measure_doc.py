@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from kiosk.measure import cutting, friction
+from kiosk.leaks import load_leaks
+from kiosk.measure import cutting, friction, leak
 from kiosk.measure import main as command
 from kiosk.shop import repeats
 from kiosk.shop.cutting import LEAST_SHARE
@@ -21,13 +22,20 @@ from tests.measure.shop_files import CUT, PULL, TILT, shop_of
 
 ROOT = Path(__file__).resolve().parents[2]
 TEXT = (ROOT / "docs" / "measure.md").read_text(encoding="utf-8")
-EXAMPLE = re.findall(r"```toml\n(.*?)```", TEXT, flags=re.S)[0]
+LEAKS, EXAMPLE = re.findall(r"```toml\n(.*?)```", TEXT, flags=re.S)
 
 
 def test_the_example_is_a_shop_file(tmp_path: Path) -> None:
     text = EXAMPLE.replace('materials = "our-boards.toml"', "#")
     shop = shop_of(tmp_path, head=text)
     assert (len(shop.friction), len(shop.cutting), shop.renew_months) == (1, 1, RENEW_MONTHS)
+
+
+def test_the_example_of_a_leak_test_is_its_file(tmp_path: Path) -> None:
+    path = tmp_path / "leaks.toml"
+    path.write_text(LEAKS)
+    (test,) = load_leaks(path, "Demonstration router", ("A", "B"))
+    assert (test.rise_kpa_min, test.baseline) == (2.0, True)
 
 
 def test_every_key_of_the_shop_file_is_documented(
@@ -49,7 +57,7 @@ def test_every_key_of_the_shop_file_is_documented(
 
 
 @pytest.mark.parametrize("flag", ["--keep-unusual", "--efficiency", "--shop", "--materials",
-                                  "--data", "--grain"])  # fmt: skip
+                                  "--data", "--grain", "--baseline"])  # fmt: skip
 def test_every_option_that_the_page_names_is_there(flag: str) -> None:
     assert flag in TEXT
     parser = argparse.ArgumentParser()
@@ -91,7 +99,7 @@ def test_the_sums_of_the_page(tmp_path: Path) -> None:
 
 def test_the_cautions_come_before_the_steps_on_the_page_and_in_the_program() -> None:
     assert TEXT.index("**Before you pull.**") < TEXT.index("**How.**")
-    for rows in (friction.CAUTIONS, cutting.CAUTIONS):
+    for rows in (friction.CAUTIONS, cutting.CAUTIONS, leak.CAUTIONS):
         assert "not a safety device" in rows[0]
         assert "local rules" in rows[0]
     assert "Never under a turning spindle" in TEXT
