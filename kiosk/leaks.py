@@ -72,11 +72,6 @@ class Found:
         return self.test.rise_kpa_min / max(self.base.rise_kpa_min, self.floor_kpa_min)
 
 
-def leaks_file(data: Path) -> Path:
-    """The leak tests of a data folder.  May be missing."""
-    return data / "leaks.toml"
-
-
 def found(tests: Iterable[LeakTest]) -> Found | None:
     """The newest of one zone's tests and the newest baseline up to it, or the zone's first test.
 

@@ -51,6 +51,11 @@ def log_file(data: Path) -> Path:
     return data / "log.db"
 
 
+def leaks_file(data: Path) -> Path:
+    """The leak tests of the machine's zones.  May be missing."""
+    return data / "leaks.toml"
+
+
 def jobs_dir(data: Path, option: str | None) -> Path:
     """The folder of job files: ``--jobs``, else ``jobs`` in the data folder."""
     return Path(option).expanduser().resolve() if option else data / "jobs"

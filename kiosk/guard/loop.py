@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from kiosk import words
 from kiosk.guard.clock import ClockWatch, synced
 from kiosk.guard.failure import utc_now
+from kiosk.guard.leak_look import LeakLook
 from kiosk.guard.outlet import HUNG_S, Outlet
 from kiosk.guard.planner import Lister, Planner
 from kiosk.guard.reader import Reader
@@ -46,6 +47,7 @@ class Parts:
     people: SignOn
     planner: Planner
     lister: Lister
+    leaks: LeakLook
     shelf: Shelf
     writer: Writer
     found: LogFacts
@@ -54,7 +56,8 @@ class Parts:
     def workers(self) -> tuple[Worker, ...]:
         """Every thread that is started and stopped with the guard, the outlet last."""
         outlet = () if self.outlet is None else (self.outlet,)
-        return (*self.readers, self.people, self.server, self.planner, self.lister, *outlet)
+        own = (self.people, self.server, self.planner, self.lister, self.leaks)
+        return (*self.readers, *own, *outlet)
 
 
 class Loop:
@@ -126,6 +129,7 @@ class Loop:
     def _gather(self, now_s: float, late_s: float) -> Facts:
         parts = self._parts
         outlet, screen = parts.outlet, parts.server.screen()
+        zone, ratio = parts.leaks.worst or (None, None)
         return Facts(
             now_s=now_s,
             site=self._site,
@@ -143,6 +147,8 @@ class Loop:
             rates_hz={reader.gauge: reader.rate_hz(now_s) for reader in parts.readers},
             people=parts.people.facts(screen.client),
             clock_synced=self._clock_synced(now_s),
+            leak_ratio=ratio,
+            leak_zone=zone,
         )
 
     def _clock_synced(self, now_s: float) -> bool | None:

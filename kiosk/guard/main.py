@@ -22,6 +22,7 @@ from kiosk import places
 from kiosk.guard import lock, notify, self_test, server
 from kiosk.guard.failure import Failure, say
 from kiosk.guard.gather import plan_facts, site_facts
+from kiosk.guard.leak_look import LeakLook
 from kiosk.guard.loop import Loop, Parts
 from kiosk.guard.mailbox import Bell
 from kiosk.guard.outlet import Outlet
@@ -142,6 +143,7 @@ def _parts(site: Site, lister: Lister, data: Path, own: OwnFiles, epoch: str) ->
         people=people,
         planner=Planner(site, lister, shelf, shared, own),
         lister=lister,
+        leaks=LeakLook(places.leaks_file(data), site, shared),
         shelf=shelf,
         writer=Writer(path, epoch, shared.clock, died=died),
         found=found,

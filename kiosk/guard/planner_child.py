@@ -3,6 +3,8 @@
 ``{"do": "plan", "job": path, "site": path, "shop": path or null, "materials": path or null}``
 -> ``{"plan": {...}}`` or ``{"refused": words}``
 ``{"do": "list", "folder": path}`` -> ``{"jobs": [{file id title revision error}, ...]}``
+``{"do": "leaks", "file": path, "site": name, "zones": [name, ...]}``
+-> ``{"zone": name or null, "ratio": number or null}`` or ``{"refused": words}``
 
 The heavy libraries of the holding model load here and nowhere else in the guard, and what takes
 long or goes wrong here cannot hold up the loop.
@@ -20,11 +22,11 @@ from typing import Any
 from kiosk.mistakes import BadInput
 
 
-def words_of(bad: BadInput) -> str:
+def words_of(bad: BadInput, how: str = "run the check command") -> str:
     """The first mistake on one line, and how many more there are."""
     more = len(bad.mistakes) - 1
     first = str(bad.mistakes[0]).replace("\n", " ")
-    return first if more < 1 else f"{first} (and {more} more: run the check command)"
+    return first if more < 1 else f"{first} (and {more} more: {how})"
 
 
 def plan(request: dict[str, Any]) -> str:
@@ -53,11 +55,25 @@ def jobs(request: dict[str, Any]) -> str:
     return json.dumps({"jobs": [dict(row) for row in offers(Path(request["folder"]))]})
 
 
+def leaks(request: dict[str, Any]) -> str:
+    """The zone that leaks most against its baseline, as JSON."""
+    from kiosk.leaks import load_leaks, worst
+
+    site = request["site"]
+    try:
+        found = worst(load_leaks(Path(request["file"]), site, request["zones"]), site)
+    except BadInput as bad:
+        return json.dumps({"refused": words_of(bad, "run measure leak")})
+    if found is None:
+        return json.dumps({"zone": None, "ratio": None})
+    return json.dumps({"zone": found.test.zone, "ratio": found.ratio})
+
+
 def main() -> int:
     """Answer one request; what libraries print goes to stderr."""
     request = json.load(sys.stdin)
     with contextlib.redirect_stdout(sys.stderr):
-        answer = {"plan": plan, "list": jobs}[request["do"]](request)
+        answer = {"plan": plan, "list": jobs, "leaks": leaks}[request["do"]](request)
     sys.stdout.write(answer)
     return 0
 

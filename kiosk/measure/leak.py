@@ -17,7 +17,6 @@ from kiosk.leaks import (
     Found,
     LeakTest,
     found,
-    leaks_file,
     leaks_from,
     load_leaks,
     of_zone,
@@ -25,7 +24,7 @@ from kiosk.leaks import (
 from kiosk.measure.keep import put, toml_row
 from kiosk.measure.questions import Question
 from kiosk.measure.session import WHO, Session, common_arguments, session_of
-from kiosk.places import data_path
+from kiosk.places import data_path, leaks_file
 from kiosk.site import Site, load_site
 from kiosk.toml_lines import TomlFile
 from kiosk.units import air_pressure_kpa
@@ -126,7 +125,7 @@ def _conclude(session: Session, site: Site, before: tuple[LeakTest, ...], test: 
 
     put(path, leak_row(replace(test, person=person, conditions=conditions)), LEAKS_HEAD, check)
     session.asker.say(f"Kept in {path}")
-    session.say("No guard reads it yet: alarm A15 does not come of it.")
+    session.say("A guard of this data folder reads it within 15 s; over twice the baseline is A15.")
     return 0
 
 

@@ -18,6 +18,7 @@ from kiosk.demo.children import Children
 from kiosk.demo.machine import Machine
 from kiosk.guard import self_test
 from kiosk.guard.gather import site_facts
+from kiosk.guard.leak_look import LeakLook
 from kiosk.guard.loop import Loop, Parts
 from kiosk.guard.main import _parts
 from kiosk.guard.outlet import Outlet
@@ -97,6 +98,7 @@ def parts_of(site: Site, data: Path, shared: Shared, gauge: object) -> Parts:
         people=people,
         planner=Planner(site, lister, shelf, shared),
         lister=lister,
+        leaks=LeakLook(data / "leaks.toml", site, shared),
         shelf=shelf,
         writer=Writer(data / "log.db", "e1", shared.clock),
         found=NEW_LOG,

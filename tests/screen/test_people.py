@@ -499,6 +499,14 @@ def cautions(page: int, *allowed: str, role: str | None = "operator") -> Overlay
     return sheet
 
 
+def test_each_has_a_signal_word_and_at_most_35_words() -> None:
+    """Signal words: ANSI Z535.4.  A card of 35 words is common practice, no source."""
+    for code in CAUTIONS:
+        signal = WORDS.say(f"caution.{code}.signal")
+        assert signal in ("DANGER", "WARNING", "CAUTION", "NOTICE")
+        assert 5 <= len(WORDS.say(f"caution.{code}.text").split()) <= 35, code
+
+
 def test_every_caution_stands_on_one_page_and_the_last_says_what_the_panel_is_not() -> None:
     pages = [cautions(page) for page in range(8)]
     told = [text for sheet in pages for _, text in sheet.lines]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 
-from kiosk.interlock.codes import CAUTIONS
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.screen.show.frame import command
 from kiosk.screen.show.shown import Button, Desk, Overlay
@@ -29,7 +28,7 @@ def button(words: Words, snapshot: Snapshot, weight: str = "plain") -> Button:
 
 def digest(words: Words) -> str:
     """Which texts were read, for the log."""
-    texts = "\n".join(words.say(f"caution.{code}.text") for code in CAUTIONS)
+    texts = "\n".join(words.say(f"caution.{code}.text") for code in sorted(ORDER))
     return hashlib.sha256(texts.encode()).hexdigest()[:12]
 
 
