@@ -28,7 +28,7 @@ SUBCOMMANDS = (
     Subcommand("demo", "kiosk.demo", "run everything on this computer with a simulated machine"),
     Subcommand("check", "kiosk.job.check", "say whether a job holds, and why"),
     Subcommand("sheet", "kiosk.job.sheet", "put a job on paper for the shop floor"),
-    Subcommand("measure", "kiosk.measure.main", "measure your own friction, cutting force and leaks"),
+    Subcommand("measure", "kiosk.measure.main", "measure friction, cutting force and leaks"),
     Subcommand("guard", "kiosk.guard.main", "run the guard of one machine"),
     Subcommand("screen", "kiosk.screen.main", "run the screen of one machine"),
     Subcommand("wiring", "kiosk.wiring.main", "connect a gauge and the contacts of a machine"),
