@@ -142,7 +142,7 @@ def _result(site: Site, now: Found, test: LeakTest) -> str:
     rows += [
         f"  baseline   {now.base.rise_kpa_min:.2f} kPa/min of {now.base.date}, counts as "
         f"{max(now.base.rise_kpa_min, now.floor_kpa_min):.2f}",
-        f"  ratio      {now.ratio:.2f} times the baseline, too much over {LEAK_RATIO:g}",
+        f"  ratio      {now.ratio:.2f} times the baseline; over {LEAK_RATIO:g} is too much",
     ]
     if now.ratio > LEAK_RATIO:
         rows.append(f"Look at lips, seals, check ball and seat of zone {test.zone}; then test "

@@ -69,6 +69,8 @@ def test_what_was_set_aside_and_shelved_is_told_with_who_and_why(
                                "user": "C. D."}),
         Note("service", "c-1", {"on": True, "user": "E. F."}),
         Note("service", "c-1", {"on": False, "user": None}),
+        Note("confirm", "c-1", {"what": "cautions", "user": "G. H.", "cautions": ["C01"],
+                                "texts": "0a1b"}),
     ]  # fmt: skip
     story.write(tmp_path / "log.db", notes, [story.a_plan()])
     text = said(capsys, tmp_path, "show", "last")
@@ -79,6 +81,7 @@ def test_what_was_set_aside_and_shelved_is_told_with_who_and_why(
         "bypass begun by C. D.: Someone is signed on (other)",
         "service begun by E. F.",
         "service ended",
+        "confirmed by G. H.: the cautions of the shift, texts 0a1b",
     ):
         assert line in text
 

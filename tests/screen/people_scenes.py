@@ -85,7 +85,9 @@ def people_scenes() -> dict[str, Scene]:
         "details-sign-off": (signed(ready, "setter"), replace(DESK, overlay="details")),
         "checking-unread": (signed(unread, "operator", "confirm_cautions"), DESK),
         "select-job-unread": (
-            signed(scenes.no_plan("SELECT JOB"), "operator", "confirm_cautions"), DESK),
+            signed(scenes.no_plan("SELECT JOB"), "operator", "confirm_cautions"),
+            replace(DESK, has_book=True),
+        ),
         **{
             f"cautions-{page + 1}": (
                 signed(unread, "operator", "confirm_cautions"),
