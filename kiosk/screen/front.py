@@ -57,6 +57,7 @@ class Front:
         self._state, self._restarts, self._seq = "", 0, -1
         self._setup: tuple[str | None, str] = (None, "")
         self._about = ""
+        self._signed: str | None = None
         self._signing = signing.Signing()
         self._touched = False
 
@@ -252,6 +253,9 @@ class Front:
                 self._forget_badges()
             if self._sheet not in signing.SHEETS or self._state in TAKE_OVER:
                 self._close()
+        if snapshot.person != self._signed:
+            self._signed = snapshot.person
+            self._page = 0 if self._sheet == "cautions" else self._page  # each reads all of them
         setup = (snapshot.plan, snapshot.cycle or "")
         if setup != self._setup or snapshot.state != "SET UP":
             self._setup, self._ticked = setup, frozenset()

@@ -19,6 +19,7 @@ from test_front import Desk as AnyDesk
 from kiosk.interlock.codes import CAUTIONS
 from kiosk.screen import signing, theme
 from kiosk.screen.show import show
+from kiosk.screen.show.cautions import digest
 from kiosk.screen.show.shown import Button, Overlay, Shown, StopShown
 from kiosk.screen.widgets.keypad import Key
 
@@ -556,3 +557,35 @@ def test_anyone_can_read_them() -> None:
     for sheet in (alone, people):
         assert sheet is not None
         assert "cautions" in [button.opens for button in sheet.buttons]
+
+
+def test_they_are_turned_confirmed_and_closed_by_taps_and_another_person_begins_anew(
+    desk: Callable[..., Desk],
+) -> None:
+    unread = snapshot("CHECKING", permissives=permissives(("cautions_read", "asked")))
+    one = desk(signed(unread, "operator", "confirm_cautions"))
+    one.draw()
+    tap(one, one.screen.board.rail.buttons[2])
+    for page in range(1, 8):
+        tap(one, one.screen.board.sheet._buttons[0])
+        shown = one.until(lambda s, page=page: s.overlay == cautions_of(one, page), "no next page")
+    assert shown.overlay is not None
+    one.server.publish(signed(unread, "setter", "confirm_cautions"))
+    one.until(lambda s: s.overlay == cautions_of(one, 0), "another goes on where the first was")
+    for _ in range(7):
+        tap(one, one.screen.board.sheet._buttons[0])
+    one.until(lambda s: s.overlay == cautions_of(one, 7), "not at the last page")
+    one.screen.advance(0.4)
+    one.screen.press(one.screen.board.sheet._buttons[0], 1.15)
+    one.until(lambda s: s.overlay is None, "the sheet stays")
+    (sent,) = one.sent("confirm_cautions")
+    assert (set(sent["cautions"]), sent["texts"]) == (  # type: ignore[call-overload]
+        set(CAUTIONS),
+        digest(WORDS),
+    )
+
+
+def cautions_of(one: Desk, page: int) -> Overlay | None:
+    """That page, as drawn for what the screen was told last."""
+    snap = one.link.view().snapshot
+    return shown(snap, replace(DESK, overlay="cautions", page=page)).overlay
