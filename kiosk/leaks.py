@@ -95,25 +95,30 @@ def worst(tests: Collection[LeakTest], site: str) -> Found | None:
     return max((one for one in each if one is not None), key=lambda one: one.ratio, default=None)
 
 
-def load_leaks(path: Path, site: str, zones: Collection[str]) -> tuple[LeakTest, ...]:
+def load_leaks(
+    path: Path, site: str, zones: Collection[str], today: datetime.date | None = None
+) -> tuple[LeakTest, ...]:
     """Every test of a file.  Raises ``BadInput`` with every mistake in it."""
-    return leaks_from(read_toml(path), site, zones)
+    return leaks_from(read_toml(path), site, zones, today)
 
 
-def leaks_from(file: TomlFile, site: str, zones: Collection[str]) -> tuple[LeakTest, ...]:
+def leaks_from(
+    file: TomlFile, site: str, zones: Collection[str], today: datetime.date | None = None
+) -> tuple[LeakTest, ...]:
     """As ``load_leaks``, from a file that is read already.
 
     ``zones`` are those of the machine named ``site``; zones of other machines are not judged.
+    ``today`` None: dates are not judged, for who cannot trust the clock.
     """
     whole = Table(file)
     whole.whole("format", 1, 1)
-    tests = tuple(_test(row, site, zones) for row in whole.rows("leak"))
+    tests = tuple(_test(row, site, zones, today) for row in whole.rows("leak"))
     whole.done()
     whole.raise_mistakes()
     return tests
 
 
-def _test(row: Table, site: str, zones: Collection[str]) -> LeakTest:
+def _test(row: Table, site: str, zones: Collection[str], today: datetime.date | None) -> LeakTest:
     before = len(row.mistakes)
     test = LeakTest(
         site=row.text("site"),
@@ -132,7 +137,13 @@ def _test(row: Table, site: str, zones: Collection[str]) -> LeakTest:
         _check(row, test, rise)
         if test.site == site and test.zone not in zones:
             known = ", ".join(zones)
-            row.wrong(f'zone "{test.zone}" is not in the grid of {site}: it has {known}', "zone")
+            row.wrong(
+                f'zone "{test.zone}" is not in the grid of {site}: write one that it has '
+                f"({known}), or take the row out",
+                "zone",
+            )
+        if today is not None and test.date > today:
+            row.wrong(f"date {test.date} is after today: write the day of the test", "date")
     return test
 
 

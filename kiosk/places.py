@@ -46,6 +46,18 @@ def shop_file_if_any(data: Path, option: str | None) -> Path | None:
     return path if option or path.is_file() else None
 
 
+def is_there(path: Path) -> bool:
+    """Whether a file that may be missing is there.  Raises ``BadInput`` when nobody can say."""
+    try:
+        path.stat()
+    except FileNotFoundError:
+        return False
+    except OSError as trouble:
+        words = f"cannot be read ({trouble.strerror}): run this as a user who may"
+        raise BadInput([Mistake(str(path), None, words)]) from None
+    return True
+
+
 def log_file(data: Path) -> Path:
     """The log of one machine."""
     return data / "log.db"

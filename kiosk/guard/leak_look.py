@@ -46,15 +46,15 @@ class LeakLook(Worker):
         super().stop()
         self._child.end()
 
-    def _mark(self) -> tuple[int, int] | None:
+    def _mark(self) -> tuple[int, ...] | None:
         """Something that differs when the file was changed; None where there is none."""
         try:
             stat = self._file.stat()
         except OSError:
             return None
-        return stat.st_mtime_ns, stat.st_size
+        return stat.st_ino, stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size
 
-    def _read(self, mark: tuple[int, int] | None) -> None:
+    def _read(self, mark: tuple[int, ...] | None) -> None:
         if mark is None:
             self._seen, self.worst = None, None
             return

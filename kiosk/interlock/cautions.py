@@ -41,3 +41,8 @@ def confirm(turn: Turn, command: Command) -> str | None:
     turn.put(cautions_s={**turn.memory.cautions_s, who or "": turn.now_s})
     turn.note("confirm", what="cautions", user=who, cautions=list(CAUTIONS), texts=texts)
     return None
+
+
+def forget_nobody(turn: Turn) -> None:
+    """With the bypass of signing on ends what somebody without a name has read."""
+    turn.put(cautions_s={who: at for who, at in turn.memory.cautions_s.items() if who})

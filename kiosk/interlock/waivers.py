@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from kiosk.interlock import alarms
+from kiosk.interlock import alarms, cautions
 from kiosk.interlock.alarms import Alarm
 from kiosk.interlock.commands import BYPASS_REASONS, SHELVE_REASONS, Command
 from kiosk.interlock.memory import Bypass
@@ -65,9 +65,12 @@ def end_bypass(turn: Turn, command: Command) -> str | None:
 
 def end_bypasses(turn: Turn, chosen: Callable[[Bypass], bool]) -> None:
     """End those that are chosen."""
-    for made in filter(chosen, turn.memory.bypasses):
+    ended = [made for made in turn.memory.bypasses if chosen(made)]
+    for made in ended:
         _note_bypass(turn, made, "ended")
-    turn.put(bypasses=tuple(b for b in turn.memory.bypasses if not chosen(b)))
+    turn.put(bypasses=tuple(b for b in turn.memory.bypasses if b not in ended))
+    if any(made.check == "signed_on" for made in ended):
+        cautions.forget_nobody(turn)
 
 
 def _note_bypass(turn: Turn, made: Bypass, change: str) -> None:

@@ -24,7 +24,7 @@ from kiosk.leaks import (
 from kiosk.measure.keep import put, toml_row
 from kiosk.measure.questions import Question
 from kiosk.measure.session import WHO, Session, common_arguments, session_of
-from kiosk.places import data_path, leaks_file
+from kiosk.places import data_path, is_there, leaks_file
 from kiosk.site import Site, load_site
 from kiosk.toml_lines import TomlFile
 from kiosk.units import air_pressure_kpa
@@ -71,9 +71,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def main(args: argparse.Namespace) -> int:
     """Measure; 0 when there is a number, 1 when not.  Raises ``BadInput``."""
     site, path = load_site(args.site), leaks_file(data_path(args.data))
-    zones = _zones(site)
-    kept = load_leaks(path, site.name, zones) if path.exists() else ()
-    session = session_of(args)
+    zones, session = _zones(site), session_of(args)
+    kept = load_leaks(path, site.name, zones, session.today) if is_there(path) else ()
     if not session.cautions("Leak of one zone, from the fall of its vacuum.", CAUTIONS):
         return 1
     zone = session.asker.word(replace(ZONE, allowed=zones))
@@ -82,12 +81,22 @@ def main(args: argparse.Namespace) -> int:
     session.steps(STEPS)
     test = _read(session, site, zone)
     before = of_zone(kept, site.name, zone)
+    _refuse_earlier(session, before)
     test = replace(test, baseline=args.baseline or not before)
     return _conclude(session, site, before, test)
 
 
 def _zones(site: Site) -> tuple[str, ...]:
     return tuple(dict.fromkeys(seat.zone for seat in site.seats))
+
+
+def _refuse_earlier(session: Session, before: tuple[LeakTest, ...]) -> None:
+    """Only the newest test says something.  Raises ``BadInput`` for an older one."""
+    newest = max((test.date for test in before), default=session.day)
+    if session.day < newest:
+        words = f"zone {before[0].zone} has a newer test, of {newest}: an older one says nothing"
+        session.asker.wrong("--date", f"{words}; leave it out, or give the day of the test")
+        session.asker.settle()
 
 
 def _read(session: Session, site: Site, zone: str) -> LeakTest:
@@ -135,8 +144,6 @@ def _result(site: Site, now: Found, test: LeakTest) -> str:
         f"  rise       {test.rise_kpa_min:.2f} kPa/min, {test.begin_kpa:g} to {test.end_kpa:g} kPa "
         f"in {test.seconds:g} s",
     ]
-    if now.test is not test:
-        return "\n".join([*rows, "  A newer test of this zone is kept: that one counts."])
     if now.base is test:
         return "\n".join([*rows, "  baseline   this test: later ones are compared with it"])
     rows += [

@@ -13,7 +13,7 @@ from pathlib import Path
 from kiosk.measure.keep import SHOP_HEAD, put
 from kiosk.measure.questions import Asker, Question
 from kiosk.mistakes import BadInput, Mistake
-from kiosk.places import data_path, shop_file
+from kiosk.places import data_path, is_there, shop_file
 from kiosk.shop import Shop, load_shop
 from kiosk.shop.reader import shop_from
 from kiosk.toml_lines import TomlFile
@@ -164,6 +164,6 @@ def shop_session_of(args: argparse.Namespace) -> ShopSession:
     """As ``session_of``; reads the shop file before anything is measured."""
     today = datetime.date.today()
     path = shop_file(data_path(args.data), args.shop)
-    shop = load_shop(path if path.exists() else None, today, args.materials)
+    shop = load_shop(path if is_there(path) else None, today, args.materials)
     session = session_of(args)
     return ShopSession(session.asker, session.today, path, shop)

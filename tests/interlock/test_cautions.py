@@ -74,6 +74,10 @@ def test_the_end_of_the_shift_in_the_cut_changes_nothing() -> None:
         world = reach(state)
         before = world.outputs
         world.people = PeopleFacts(True, "operator", "another")
+        read_s = world.now_s - SHIFT_S + 0.5
+        world.memory = replace(world.memory, cautions_s={"another": read_s})
+        world.step()
+        assert "cautions_read" not in world.unmet()
         world.run(1.0)
         assert (world.state, world.outputs) == (state, before)
         assert "cautions_read" in world.unmet()
@@ -102,6 +106,27 @@ def test_nobody_confirms_them_unless_signing_on_is_bypassed() -> None:
     world.send(N.END_BYPASS, check="signed_on")
     world.memory = replace(world.memory, cautions_s={})
     assert confirm(world) == "not_signed_on"
+
+
+def test_what_nobody_read_ends_with_the_bypass_and_what_others_read_stays() -> None:
+    world = unread(role="supervisor")
+    confirm(world)
+    world.send(N.BYPASS, check="signed_on", reason="other")
+    world.people = PeopleFacts(True)
+    assert confirm(world) is None
+    world.send(N.END_BYPASS, check="signed_on")
+    assert set(world.memory.cautions_s) == {"the supervisor"}
+
+
+def test_the_end_of_another_bypass_takes_nothing_that_was_read() -> None:
+    world = unread(role="supervisor")
+    world.send(N.BYPASS, check="signed_on", reason="other")
+    (made,) = world.memory.bypasses
+    other = replace(made, check="gauge_in_date")
+    world.memory = replace(world.memory, bypasses=(made, other), cautions_s={"": world.now_s})
+    world.send(N.END_BYPASS, check="gauge_in_date")
+    assert set(world.memory.cautions_s) == {""}
+    assert world.memory.bypasses == (made,)
 
 
 def test_another_bypass_lets_nobody_confirm_them() -> None:

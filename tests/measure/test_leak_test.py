@@ -14,6 +14,7 @@ from kiosk.hold.airflow import leak_from_rise
 from kiosk.leaks import LeakTest, found, load_leaks, worst
 from kiosk.measure.leak import LEAKS_HEAD, leak_row
 from kiosk.mistakes import BadInput
+from kiosk.places import is_there
 from kiosk.site import load_site
 
 SITE = Path(__file__).resolve().parents[2] / "hardware" / "site" / "demo.site.toml"
@@ -48,6 +49,7 @@ def test_a_tight_baseline_counts_as_half_a_kpa_and_more_in_a_shorter_test() -> N
         pair = found((tight, replace(BASE, seconds=seconds, baseline=False)))
         assert pair is not None
         assert pair.floor_kpa_min == pytest.approx(floor)
+        assert pair.ratio == pytest.approx(2.0 / seconds * 60.0 / floor)
 
 
 def test_the_worst_zone_of_this_machine_counts() -> None:
@@ -64,7 +66,7 @@ def test_the_worst_zone_of_this_machine_counts() -> None:
     ("was", "becomes", "line", "mend"),
     [
         ("rise_kpa_min = 2.0", "rise_kpa_min = 2.1", 14, "write that, or mend the readings"),
-        ('zone = "B"', 'zone = "Q"', 7, "it has A, B, C"),
+        ('zone = "B"', 'zone = "Q"', 7, "one that it has (A, B, C"),
         ("end_kpa = 68.0", "end_kpa = 71.0", 12, "close the valve"),
         ("date = 2026-11-20", 'date = "soon"', 8, "write date = 2026-01-31"),
         ("seconds = 60.0", "seconds = 5.0", 13, "write a number from 10 to 600"),
@@ -86,6 +88,37 @@ def test_a_mistake_is_told_with_its_line_and_its_mend(
     (mistake,) = bad.value.mistakes
     assert mistake.line == line
     assert mend in mistake.text
+
+
+def test_a_date_ahead_is_a_mistake_for_who_knows_the_day(tmp_path: Path) -> None:
+    path = tmp_path / "leaks.toml"
+    path.write_text(LEAKS_HEAD + "\n" + leak_row(BASE))
+    assert load_leaks(path, BASE.site, ZONES, BASE.date) == (BASE,)
+    with pytest.raises(BadInput, match="is after today: write the day of the test"):
+        load_leaks(path, BASE.site, ZONES, BASE.date - datetime.timedelta(days=1))
+
+
+def test_a_test_before_the_newest_kept_one_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO())
+    words = ("--begin-kpa", "70", "--end-kpa", "68", "--keep", "--date")
+    assert run(tmp_path, *words, "2026-11-20") == 0
+    assert run(tmp_path, *words, "2026-11-20") == 0
+    assert run(tmp_path, *words, "2026-11-19", "--baseline") == 2
+    assert "--date: zone B has a newer test, of 2026-11-20" in capsys.readouterr().err
+
+
+def test_a_folder_that_may_not_be_entered_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(path: Path) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("sys.stdin", io.StringIO())
+    monkeypatch.setattr(Path, "stat", refuse)
+    with pytest.raises(BadInput, match="cannot be read"):
+        is_there(tmp_path / "leaks.toml")
 
 
 def run(data: Path, *words: str) -> int:
