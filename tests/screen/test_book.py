@@ -15,7 +15,7 @@ import screen_scenes as scenes
 from screen_scenes import DESK, plan
 from screen_server import Server, await_true
 from screen_window import WORDS, Screen
-from test_people import Desk
+from test_people_touch import Desk
 
 from kiosk.interlock.codes import RESULTS
 from kiosk.interlock.decision import Note
