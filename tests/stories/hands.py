@@ -77,8 +77,15 @@ class StoppedThread:
 
 
 def thread(pid: int, name: str | None) -> int:
-    """The thread of this name, as ps shows it; None: the log writer, which a guard makes first."""
-    tasks = sorted(Path(f"/proc/{pid}/task").iterdir(), key=lambda path: int(path.name))[1:]
+    """The thread of this name, as ps shows it; None: the log writer, which a guard makes first.
+
+    Numbers are given upwards and begin again at the kernel's most, proc(5): so they are counted
+    from the process's own, which its first thread has.
+    """
+    most = int(Path("/proc/sys/kernel/pid_max").read_text())
+    tasks = sorted(
+        Path(f"/proc/{pid}/task").iterdir(), key=lambda path: (int(path.name) - pid) % most
+    )[1:]
     if name is None:
         return int(tasks[0].name)
     return next(int(path.name) for path in tasks if (path / "comm").read_text().strip() == name)
