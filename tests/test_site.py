@@ -344,11 +344,11 @@ WRONG = [
     ("[limits]", '[[special]]\nkind = "pin"\ny_mm = 1.0\n[limits]', "[[special]]",
      '"x_mm" is missing'),
     ("error_kpa = 1.0", 'error_kpa = 1.0\ncalibration_due = "soon"', "calibration_due",
-     "is no date"),
+     "is not a day"),
     ("error_kpa = 1.0", "error_kpa = 1.0\ncalibration_due = 2027-01-31T10:00:00", "calibration_due",
-     "is no date"),
+     "is not a day"),
     ("error_kpa = 1.0", "error_kpa = 1.0\nfrozen_s = 5", "frozen_s", "a number from 10 to 3600"),
-    ("[limits]", "[upkeep]\nlockout_inspected = 7\n[limits]", "lockout_inspected", "is no date"),
+    ("[limits]", "[upkeep]\nlockout_inspected = 7\n[limits]", "lockout_inspected", "is not a day"),
     ("85.0, 0.0]]", "85.0, 0.0]]\npull_down_s = 0", "pull_down_s", "a number from 0.2 to 600"),
 ]  # fmt: skip
 

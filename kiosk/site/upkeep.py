@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
-
 from kiosk.toml_lines import Table
 
 
 def read_date(table: Table, key: str) -> str | None:
     """A date of TOML as ISO text, or None when the key is absent."""
-    value = table.take(key, "2027-01-31", None)
-    if value is None:
-        return None
-    if not isinstance(value, date) or isinstance(value, datetime):
-        table.wrong(f"{key} is no date: write {key} = 2027-01-31, without quotes", key)
-        return None
-    return value.isoformat()
+    value = table.day(key, None)
+    return None if value is None else str(value.isoformat())
 
 
 def read_inspection(site: Table) -> str | None:

@@ -165,9 +165,11 @@ class Table:
             return value
         return ""
 
-    def day(self, key: str) -> datetime.date:
-        """A day, written without quotes."""
-        value = self.take(key, "2026-01-31")
+    def day(self, key: str, default: Any = _MISSING) -> Any:
+        """A day, written without quotes; ``default`` (may be None) when absent."""
+        value = self.take(key, "2026-01-31", default)
+        if default is not _MISSING and not self.has(key):
+            return default
         if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
             return value
         if self.has(key):
