@@ -6,7 +6,7 @@ from pathlib import Path
 
 from kiosk.guard.child import Child
 from kiosk.guard.failure import say
-from kiosk.guard.worker import Shared, Worker
+from kiosk.guard.worker import Shared, Worker, mark_of
 from kiosk.site import Site
 
 LOOK_EVERY_S = 5.0
@@ -36,7 +36,7 @@ class LeakLook(Worker):
     def work(self) -> None:
         """Read at the start and after every change."""
         while not self.stopping.is_set():
-            mark = self._mark()
+            mark = mark_of(self._file)
             if mark != self._seen:
                 self._read(mark)
             self.stopping.wait(LOOK_EVERY_S)
@@ -45,14 +45,6 @@ class LeakLook(Worker):
         """Ask the thread to end, and its child."""
         super().stop()
         self._child.end()
-
-    def _mark(self) -> tuple[int, ...] | None:
-        """Something that differs when the file was changed; None where there is none."""
-        try:
-            stat = self._file.stat()
-        except OSError:
-            return None
-        return stat.st_ino, stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size
 
     def _read(self, mark: tuple[int, ...] | None) -> None:
         if mark is None:

@@ -14,7 +14,7 @@ from typing import Any
 
 from kiosk.guard.failure import say
 from kiosk.guard.mailbox import Tray
-from kiosk.guard.worker import Shared, Worker
+from kiosk.guard.worker import Shared, Worker, mark_of
 from kiosk.interlock.commands import Command, Name, Reply
 from kiosk.interlock.facts import PeopleFacts
 from kiosk.mistakes import BadInput
@@ -208,7 +208,7 @@ class SignOn(Worker):
     # The files.
     def _look(self) -> None:
         """Read the people file again when it is another one."""
-        seen = self._stamp()
+        seen = mark_of(self._file)
         if seen == self._seen:
             return
         first, self._seen = self._seen == (), seen
@@ -228,13 +228,6 @@ class SignOn(Worker):
             self._note("file", None, why="read", count=len(people.persons))
         elif not first:
             self._note_changes(before or People(), people or People())
-
-    def _stamp(self) -> tuple[int, ...] | None:
-        try:
-            found = self._file.stat()
-        except OSError:
-            return None
-        return found.st_ino, found.st_mtime_ns, found.st_size, found.st_mode
 
     def _note_changes(self, before: People, after: People) -> None:
         for person in after.persons:

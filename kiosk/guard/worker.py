@@ -49,3 +49,12 @@ class Worker(threading.Thread):
     def stop(self) -> None:
         """Ask the thread to end; does not wait."""
         self.stopping.set()
+
+
+def mark_of(file: Path) -> tuple[int, ...] | None:
+    """Something that differs once a file was changed, replaced or its rights were; None without."""
+    try:
+        stat = file.stat()
+    except OSError:
+        return None
+    return stat.st_ino, stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size, stat.st_mode

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from guard_clients import EPOCH, Client
+from guard_clients import EPOCH, Client, running
 
 from kiosk.guard.failure import Failure
 from kiosk.guard.mailbox import Bell
@@ -40,13 +40,8 @@ def people(tmp_path: Path, shared: Shared) -> SignOn:
 
 @pytest.fixture
 def server(path: Path, shelf: Shelf, shared: Shared, people: SignOn) -> Iterator[Server]:
-    served = Server(listen(path), EPOCH, shelf, shared, people)
-    served.start()
-    yield served
-    served.stop()
-    served.join(5.0)
-    assert not served.is_alive()
-    assert shared.failure.words is None
+    with running(Server(listen(path), EPOCH, shelf, shared, people)) as served:
+        yield served
 
 
 @pytest.fixture

@@ -11,6 +11,9 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TypeVar
+
+from kiosk.guard.worker import Worker
 
 EPOCH = "0123456789abcdef"
 
@@ -23,6 +26,20 @@ def eventually(true: Callable[[], bool], within_s: float = 20.0) -> bool:
             return False
         pause.wait(0.002)
     return True
+
+
+W = TypeVar("W", bound=Worker)
+
+
+@contextmanager
+def running(worker: W, within_s: float = 5.0) -> Iterator[W]:
+    """A thread of the guard while it is needed; it ends when asked, and nothing has failed."""
+    worker.start()
+    yield worker
+    worker.stop()
+    worker.join(within_s)
+    assert not worker.is_alive()
+    assert worker.shared.failure.words is None
 
 
 @contextmanager

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from guard_clients import eventually
+from guard_clients import eventually, running
 from test_guard_planner import ADDRESSES
 
 from kiosk.demo import folder
@@ -45,13 +45,8 @@ def look(
     tmp_path: Path, site: Site, shared: Shared, monkeypatch: pytest.MonkeyPatch
 ) -> Iterator[LeakLook]:
     monkeypatch.setattr("kiosk.guard.leak_look.LOOK_EVERY_S", 0.05)
-    made = LeakLook(tmp_path / "leaks.toml", site, shared)
-    made.start()
-    yield made
-    made.stop()
-    made.join(5.0)
-    assert not made.is_alive()
-    assert shared.failure.words is None
+    with running(LeakLook(tmp_path / "leaks.toml", site, shared)) as made:
+        yield made
 
 
 def write(tmp_path: Path, *rows: str) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from guard_clients import eventually
+from guard_clients import eventually, running
 
 from kiosk.demo import folder
 from kiosk.guard import child as children
@@ -37,24 +37,15 @@ def site(tmp_path: Path) -> Site:
 
 @pytest.fixture
 def lister(tmp_path: Path, site: Site, shared: Shared) -> Iterator[Lister]:
-    made = Lister(tmp_path / "jobs", shared)
-    made.start()
-    yield made
-    made.stop()
-    made.join(5.0)
-    assert not made.is_alive()
+    with running(Lister(tmp_path / "jobs", shared)) as made:
+        yield made
 
 
 @pytest.fixture
 def planner(site: Site, lister: Lister, shelf: Shelf, shared: Shared) -> Iterator[Planner]:
     assert eventually(lambda: bool(lister.jobs), 20.0)
-    made = Planner(site, lister, shelf, shared)
-    made.start()
-    yield made
-    made.stop()
-    made.join(5.0)
-    assert not made.is_alive()
-    assert shared.failure.words is None
+    with running(Planner(site, lister, shelf, shared)) as made:
+        yield made
 
 
 def answer_of(planner: Planner, within_s: float = 40.0) -> PlannerAnswer:

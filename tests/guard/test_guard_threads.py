@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from guard_clients import deaf_stderr, eventually
+from guard_clients import deaf_stderr, eventually, running
 
 from hardware.catalog import open_gauge, open_io
 from kiosk.demo import folder
@@ -53,13 +53,9 @@ def site(ready: dict[str, Any], tmp_path: Path) -> Site:
 @pytest.fixture
 def outlet(site: Site, shared: Shared) -> Iterator[Outlet]:
     assert site.io is not None
-    made = Outlet(frozenset(site.io.outputs), open_io(site.io, shared.clock), shared)
-    made.start()
-    yield made
-    made.stop()
-    made.join(5.0)
-    assert not made.is_alive()
-    assert shared.failure.words is None
+    interface = open_io(site.io, shared.clock)
+    with running(Outlet(frozenset(site.io.outputs), interface, shared)) as made:
+        yield made
 
 
 def reported(outlet: Outlet) -> dict[str, bool]:
