@@ -146,7 +146,7 @@ def _cutting(row: Ordinary) -> str:
 
 
 def plan_of(row: Ordinary, folder: Path) -> Plan:
-    """The plan of one job, its files written into ``folder``."""
+    """The plan of one job; the first time its files are written into ``folder`` and worked out."""
     return worked_of(row, folder)[0]
 
 

@@ -109,16 +109,13 @@ def test_a_test_before_the_newest_kept_one_is_refused(
     assert "--date: zone B has a newer test, of 2026-11-20" in capsys.readouterr().err
 
 
-def test_a_folder_that_may_not_be_entered_is_told(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_folder_that_may_not_be_entered_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(path: Path) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("sys.stdin", io.StringIO())
     monkeypatch.setattr(Path, "stat", refuse)
     with pytest.raises(BadInput, match="cannot be read"):
-        is_there(tmp_path / "leaks.toml")
+        is_there(Path("leaks.toml"))
 
 
 def run(data: Path, *words: str) -> int:
