@@ -3,65 +3,39 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
-from kiosk.guard.child import Child
 from kiosk.guard.failure import say
-from kiosk.guard.worker import Shared, Worker, mark_of
+from kiosk.guard.looker import Looker
+from kiosk.guard.worker import Shared, mark_of
 from kiosk.site import Site
 
-LOOK_EVERY_S = 5.0
-READ_WITHIN_S = 20.0
 Worst = tuple[str, float]  # zone, and its ratio to its baseline
 
 
-class LeakLook(Worker):
-    """``worst`` is read again when the file was changed; None without a test or a good file.
+class LeakLook(Looker):
+    """``worst`` is None without a test or a good file."""
 
-    A process of its own reads, so that a large file holds up no step.
-    """
+    every_s = 5.0
 
     def __init__(self, file: Path, site: Site, shared: Shared) -> None:
         super().__init__("leak tests", shared)
         self.worst: Worst | None = None
-        self._file = file
-        self._asked: dict[str, object] = {
-            "do": "leaks",
-            "file": str(file),
-            "site": site.name,
-            "zones": sorted({seat.zone for seat in site.seats}),
-        }
-        self._seen: object = None
-        self._child = Child()
+        self._file, self._site = file, site
 
-    def work(self) -> None:
-        """Read at the start and after every change."""
-        while not self.stopping.is_set():
-            mark = mark_of(self._file)
-            if mark != self._seen:
-                self._read(mark)
-            self.stopping.wait(LOOK_EVERY_S)
+    def mark(self) -> object:
+        """The file's mark."""
+        return mark_of(self._file)
 
-    def stop(self) -> None:
-        """Ask the thread to end, and its child."""
-        super().stop()
-        self._child.end()
+    def request(self) -> dict[str, object]:
+        """The tests of this machine, by its name and its zones."""
+        zones = sorted({seat.zone for seat in self._site.seats})
+        return {"do": "leaks", "file": str(self._file), "site": self._site.name, "zones": zones}
 
-    def _read(self, mark: tuple[int, ...] | None) -> None:
-        if mark is None:
-            self._seen, self.worst = None, None
-            return
-        self._child = Child()
-        answer = self._child.ask(self._asked, READ_WITHIN_S)
-        if isinstance(answer, str):
-            say(f"leak tests not read: {answer}")  # tried again at the next look
-            return
-        self._seen = mark
-        self.worst = _worst(answer)
-        if "refused" in answer:
-            say(f"leak tests of no use, alarm A15 is not judged: {answer['refused']}")
-
-
-def _worst(answer: dict[str, object]) -> Worst | None:
-    zone, ratio = answer.get("zone"), answer.get("ratio")
-    known = isinstance(zone, str) and isinstance(ratio, int | float)
-    return (zone, float(ratio)) if known else None  # type: ignore[arg-type,return-value]
+    def keep(self, answer: dict[str, Any] | None) -> None:
+        """The worst zone; a file of no use counts as none, and says why."""
+        found = answer or {}
+        zone, ratio = found.get("zone"), found.get("ratio")
+        self.worst = None if zone is None or ratio is None else (str(zone), float(ratio))
+        if "refused" in found:
+            say(f"leak tests of no use, alarm A15 is not judged: {found['refused']}")

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from kiosk.guard.child import Child
-from kiosk.guard.failure import say
 from kiosk.guard.gather import job_offers, planner_answer
+from kiosk.guard.looker import Looker
 from kiosk.guard.shelf import Shelf
 from kiosk.guard.wire import PLAN_CAP
 from kiosk.guard.worker import Shared, Worker
@@ -22,42 +22,27 @@ from kiosk.limits import PLANNER_S
 from kiosk.places import shop_file_if_any
 from kiosk.site import Site
 
-LIST_EVERY_S = 2.0
-LIST_WITHIN_S = 20.0
 
-
-class Lister(Worker):
+class Lister(Looker):
     """``jobs`` is what the folder offers; looked at again when a file in it changed."""
 
     def __init__(self, folder: Path, shared: Shared) -> None:
         super().__init__("jobs folder", shared)
         self.jobs: tuple[JobOffer, ...] = ()
         self.folder = folder
-        self._seen: object = None
-        self._child = Child()
 
-    def work(self) -> None:
-        """List at the start and after every change."""
-        while not self.stopping.is_set():
-            marks = _marks(self.folder)
-            if marks != self._seen:
-                self._list(marks)
-            self.stopping.wait(LIST_EVERY_S)
+    def mark(self) -> object:
+        """The marks of all its files."""
+        return _marks(self.folder)
 
-    def _list(self, marks: object) -> None:
-        self._child = Child()
-        answer = self._child.ask({"do": "list", "folder": str(self.folder)}, LIST_WITHIN_S)
-        if isinstance(answer, str):
-            say(f"jobs folder not listed: {answer}")  # tried again at the next look
-            return
-        self._seen = marks
-        self.jobs = job_offers(answer["jobs"])
+    def request(self) -> dict[str, object]:
+        """The list of the folder."""
+        return {"do": "list", "folder": str(self.folder)}
+
+    def keep(self, answer: dict[str, Any] | None) -> None:
+        """The offers."""
+        self.jobs = job_offers(() if answer is None else answer["jobs"])
         self.shared.bell.ring()
-
-    def stop(self) -> None:
-        """Ask the thread to end, and its child."""
-        super().stop()
-        self._child.end()
 
     def path_of(self, job: str) -> Path | None:
         """The file of that name, else the only good one of that id; None when not offered."""
