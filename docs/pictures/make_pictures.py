@@ -418,7 +418,16 @@ def people(camera: Camera, data: Path) -> None:
         camera.touch(next(k for k in sheet._keypad.keys if k.shown.words == digit))
     camera.save("sign-on-keypad")
     camera.touch(sheet._buttons[0])
-    camera.until("signed on", lambda s: s.person == "Operator 2")
+    camera.until("signed on", lambda s: s.person == "Operator 2" and "sign_off" in s.allowed)
+    camera.wait(1.0)
+    camera.save("ready-board-cautions")
+    sheet = camera.open()
+    camera.save("cautions")
+    while not sheet.shown.buttons[0].command:
+        camera.touch(sheet._buttons[0])
+    camera.save("cautions-last")
+    camera.touch(sheet._buttons[0], 1.2)
+    camera.until("cautions read", lambda s: "confirm_cautions" not in s.allowed)
 
 
 def afterwards(camera: Camera, machine: Any, children: Any) -> None:
