@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import functools
+import gc
 import os
 import secrets
 import signal
@@ -107,6 +108,7 @@ def _guard(site: Site, data: Path, jobs: Path, own: OwnFiles) -> int:
     parts = _parts(site, Lister(jobs, shared), data, own, epoch)
     loop = Loop(facts, epoch, parts, shared, self_test=not faults, stepped=supervisor.stepped)
     _begin(parts)
+    gc.freeze()  # what is loaded stays: else a collection now and then stops all threads for 15 ms
     say(f"guarding {site.name}, epoch {epoch}, socket {places.socket_file(data)}")
     loop.run(stop)
     supervisor.ending()

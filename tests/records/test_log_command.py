@@ -26,10 +26,10 @@ ROOT = Path(__file__).resolve().parents[2]
 
 @pytest.fixture
 def data(tmp_path: Path) -> Path:
-    """A data folder whose log has one cycle and 20 s of a trace that rises to 60 kPa."""
+    """A log of one cycle and 10 s of a trace: two seconds without a value, then up to 60."""
     now_s = time.monotonic()
     samples = [
-        ("table", now_s - 5 + k / 20, None if k < 4 else min(60.0, float(k))) for k in range(200)
+        ("table", now_s - 5 + k / 20, None if k < 40 else min(60.0, float(k))) for k in range(200)
     ]
     story.write(
         tmp_path / "log.db", [*story.set_up(), *story.cut("c-1")], [story.a_plan()], samples
@@ -203,7 +203,7 @@ def test_export_of_a_trace_has_every_sample(data: Path, capsys: pytest.CaptureFi
     out = said(capsys, data, "export", "trace", "--cycle", "c-1")
     rows = list(csv.DictReader(io.StringIO(out)))
     values = [row["vacuum_kpa"] for row in rows]
-    assert values == [""] * 4 + [str(min(60.0, float(k))) for k in range(4, 200)]
+    assert values == [""] * 40 + [str(min(60.0, float(k))) for k in range(40, 200)]
     assert {row["channel"] for row in rows} == {"table"}
 
 
