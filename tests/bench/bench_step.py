@@ -17,7 +17,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "interlock")]
 
-from interlock_world import UTC, World  # noqa: E402
+from interlock_site import UTC  # noqa: E402
+from interlock_world import World  # noqa: E402
 
 from kiosk.interlock.decision import Note  # noqa: E402
 from kiosk.interlock.facts import Facts  # noqa: E402

@@ -9,11 +9,12 @@ import copy
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from interlock_site import DROP_KPA, EPOCH, OFFER, PUMP_DROP_KPA, UTC, kpa_of, plan_of, site_of
+
 from kiosk.interlock.commands import Command, Name
 from kiosk.interlock.decision import Decision, Note, Outputs
 from kiosk.interlock.facts import (
     Facts,
-    GaugeSetting,
     JobOffer,
     LogFacts,
     PeopleFacts,
@@ -21,7 +22,6 @@ from kiosk.interlock.facts import (
     PlannerAnswer,
     ScreenFacts,
     SiteFacts,
-    ZoneFacts,
 )
 from kiosk.interlock.memory import Memory
 from kiosk.interlock.reading import Fault, Reading, Sample, Signals, SignalSample, Why
@@ -29,62 +29,6 @@ from kiosk.interlock.snapshot import Snapshot
 from kiosk.interlock.states import State
 from kiosk.interlock.step import look_at, start, step
 from kiosk.interlock.turn import Turn
-from kiosk.limits import Limits
-
-UTC = "2026-11-25T09:00:00.000Z"
-EPOCH = "e1"
-OFFER = JobOffer("rail.job.toml", "SR-1", "Rail", "A")
-INPUTS = frozenset(
-    {"cycle_running", "standstill", "valve_open", "stop_healthy", "key_bypass", "contact_feedback"}
-)
-OUTPUTS = frozenset({"start_permit", "hold_healthy", "alive", "beacon"})
-DROP_KPA, PUMP_DROP_KPA, ERROR_KPA, MINIMUM_KPA = 2.0, 5.0, 1.0, 40.0
-
-
-def plan_of(**changes: Any) -> PlanFacts:
-    """A plan whose minimum is 40 kPa: R = (v - 3) / 40."""
-    plan = PlanFacts(
-        digest="d1",
-        job_id="SR-1",
-        title="Rail",
-        revision="A",
-        minimum_kpa=MINIMUM_KPA,
-        required_kpa=MINIMUM_KPA + DROP_KPA + ERROR_KPA,
-        start_kpa=1.15 * MINIMUM_KPA + DROP_KPA + ERROR_KPA,
-        predicted_kpa=78.0,
-        drops_kpa={"table": DROP_KPA, "pump": PUMP_DROP_KPA},
-        errors_kpa={"table": ERROR_KPA, "pump": ERROR_KPA},
-        zones=(ZoneFacts("A", ("A1", "A2"), ("A3",)), ZoneFacts("B", ("B2",), ("B1", "B3"))),
-        warnings=("loose_offcut",),
-        refused=None,
-    )
-    return replace(plan, **changes)
-
-
-def site_of(**changes: Any) -> SiteFacts:
-    """A site with one gauge at the table and everything wired."""
-    site = SiteFacts(
-        name="Router 2",
-        gauges=(GaugeSetting("table", "table", ERROR_KPA, 20.0),),
-        inputs=INPUTS,
-        outputs=OUTPUTS,
-        limits=Limits(),
-        air_kpa=100.0,
-        advice_only=False,
-        simulated=False,
-    )
-    return replace(site, **changes)
-
-
-TWO_GAUGES = (
-    GaugeSetting("table", "table", ERROR_KPA, 20.0),
-    GaugeSetting("pump", "pump", ERROR_KPA, 20.0),
-)
-
-
-def kpa_of(ratio: float) -> float:
-    """What the table's gauge shows at R = ``ratio``."""
-    return ratio * MINIMUM_KPA + DROP_KPA + ERROR_KPA
 
 
 @dataclass
@@ -273,6 +217,10 @@ class World:
         """Data of all notes of a kind so far."""
         return [dict(note.data) for note in self.notes if note.kind == kind]
 
+    def changes(self, kind: str) -> list[str]:
+        """What the rows of a kind say that changed, in their order."""
+        return [str(row.get("change", row.get("on"))) for row in self.of_kind(kind)]
+
     # -- ways into the states --------------------------------------------------------------
 
     def set_vacuum(self, kpa: float | Why | None) -> None:
@@ -402,6 +350,13 @@ def reach(state: State, **changes: Any) -> World:
     if key not in _REACHED:
         _REACHED[key] = _walk(state, **changes)
     return _REACHED[key].twin()
+
+
+def signed(state: State, role: str | None, **changes: Any) -> World:
+    """The same, with someone of that role signed on; None: people are set up and nobody is."""
+    world = reach(state, **changes)
+    world.sign_on(role)
+    return world
 
 
 def _walk(state: State, **changes: Any) -> World:

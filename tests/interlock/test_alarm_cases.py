@@ -6,7 +6,8 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from interlock_world import INPUTS, MINIMUM_KPA, TWO_GAUGES, World, kpa_of, plan_of, reach, site_of
+from interlock_site import INPUTS, MINIMUM_KPA, TWO_GAUGES, kpa_of, plan_of, site_of
+from interlock_world import World, reach
 from test_alarm_rows import CALIBRATED, S, free, jump, lost, pulls
 
 from kiosk.interlock.commands import Name

@@ -10,7 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import pytest
-from interlock_world import INPUTS, TWO_GAUGES, World, kpa_of, plan_of, reach, site_of
+from interlock_site import INPUTS, TWO_GAUGES, kpa_of, plan_of, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock import alarm_rows
 from kiosk.interlock.commands import Name

@@ -6,7 +6,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from interlock_world import TWO_GAUGES, World, reach, site_of
+from interlock_site import TWO_GAUGES, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock import delays
 from kiosk.interlock.alarm_rows import BY_CODE, ROWS

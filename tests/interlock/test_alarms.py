@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from interlock_world import UTC, World, plan_of, reach, site_of
+from interlock_site import UTC, plan_of, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock import alarms
 from kiosk.interlock.commands import Name

@@ -6,7 +6,8 @@ from dataclasses import replace
 from itertools import product
 
 import pytest
-from interlock_world import OFFER, World, plan_of, reach, site_of
+from interlock_site import OFFER, plan_of, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock.codes import REFUSALS
 from kiosk.interlock.commands import GUARDS_OWN, Command, Name

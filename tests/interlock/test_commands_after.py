@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from interlock_world import World, reach, site_of
+from interlock_site import site_of
+from interlock_world import World, reach
 from test_commands import N, S, codes_of
 
 from kiosk.interlock.commands import GUARDS_OWN, RESET_CAUSES, Name

@@ -9,7 +9,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from interlock_world import World, kpa_of, reach
+from interlock_site import kpa_of
+from interlock_world import World, reach
 
 from kiosk.interlock import cycle
 from kiosk.interlock.events import Event

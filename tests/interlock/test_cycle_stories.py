@@ -5,12 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from interlock_world import (
-    TWO_GAUGES,
-    World,
-    reach,
-    site_of,
-)
+from interlock_site import TWO_GAUGES, site_of
+from interlock_world import World, reach
 from test_stories import N, S, moves
 
 from kiosk.interlock.reading import Why

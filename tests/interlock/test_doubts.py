@@ -11,7 +11,8 @@ from random import Random
 from statistics import pstdev
 
 import pytest
-from interlock_world import INPUTS, TWO_GAUGES, World, kpa_of, reach, site_of
+from interlock_site import INPUTS, TWO_GAUGES, kpa_of, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock import days
 from kiosk.interlock.commands import Name

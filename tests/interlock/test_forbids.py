@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from interlock_world import World, reach, site_of
+from interlock_site import site_of
+from interlock_world import World, reach
 
 from kiosk.interlock import judge
 from kiosk.interlock.commands import Name

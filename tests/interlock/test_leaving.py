@@ -9,7 +9,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from interlock_world import plan_of, reach
+from interlock_site import plan_of
+from interlock_world import reach
 
 from kiosk.interlock.events import LOGGED, Event
 from kiosk.interlock.facts import LogFacts

@@ -20,7 +20,8 @@ from hypothesis.stateful import (
     rule,
     run_state_machine_as_test,
 )
-from interlock_world import DROP_KPA, ERROR_KPA, MINIMUM_KPA, OFFER, TWO_GAUGES, World, site_of
+from interlock_site import DROP_KPA, ERROR_KPA, MINIMUM_KPA, OFFER, TWO_GAUGES, site_of
+from interlock_world import World
 
 from kiosk.interlock.codes import CAUTIONS
 from kiosk.interlock.commands import GUARDS_OWN, RESET_CAUSES, Name

@@ -9,7 +9,7 @@ from dataclasses import replace
 from math import inf, nan
 
 import pytest
-from interlock_world import TWO_GAUGES, kpa_of, plan_of, site_of
+from interlock_site import TWO_GAUGES, kpa_of, plan_of, site_of
 
 from kiosk.interlock.facts import GaugeSetting, PlanFacts
 from kiosk.interlock.measure import Seen, gauge_now, minimum_of, see

@@ -6,7 +6,8 @@ Rules: docs/interlock.md, "Events and moves".
 from __future__ import annotations
 
 import pytest
-from interlock_world import OFFER, World, kpa_of, reach
+from interlock_site import OFFER, kpa_of
+from interlock_world import World, reach
 
 from kiosk.interlock.commands import Name
 from kiosk.interlock.states import State

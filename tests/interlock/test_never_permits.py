@@ -11,7 +11,8 @@ from dataclasses import replace
 from itertools import combinations, product
 
 import pytest
-from interlock_world import OFFER, World, reach
+from interlock_site import OFFER
+from interlock_world import World, reach
 from test_table import KNOWN
 
 from kiosk.interlock import permissives

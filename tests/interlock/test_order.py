@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from interlock_world import World, reach, site_of
+from interlock_site import site_of
+from interlock_world import World, reach
 
 from kiosk.interlock.commands import Name
 from kiosk.interlock.states import State

@@ -6,7 +6,8 @@ from dataclasses import replace
 from math import inf, nan
 
 import pytest
-from interlock_world import INPUTS, TWO_GAUGES, World, reach, site_of
+from interlock_site import INPUTS, TWO_GAUGES, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock.commands import Name
 from kiosk.interlock.reading import Why

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from interlock_world import TWO_GAUGES, World, kpa_of, reach, site_of
+from interlock_site import TWO_GAUGES, kpa_of, site_of
+from interlock_world import World, reach
 from test_permissives import everything
 
 from kiosk.interlock.memory import Bypass

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from math import inf, nan
 
 import pytest
-from interlock_world import INPUTS, World, kpa_of, reach, site_of
+from interlock_site import INPUTS, kpa_of, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock import permissives
 from kiosk.interlock.commands import Name

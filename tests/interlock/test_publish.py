@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from interlock_world import INPUTS, OUTPUTS, TWO_GAUGES, World, kpa_of, plan_of, reach, site_of
+from interlock_site import INPUTS, OUTPUTS, TWO_GAUGES, kpa_of, plan_of, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock.commands import Name
 from kiosk.interlock.facts import GaugeSetting

@@ -6,7 +6,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from interlock_world import INPUTS, World, kpa_of, plan_of, reach, site_of, turn_of
+from interlock_site import INPUTS, kpa_of, plan_of, site_of
+from interlock_world import World, reach, turn_of
 
 from kiosk.interlock.facts import PlannerAnswer
 from kiosk.interlock.memory import Planning

@@ -13,7 +13,8 @@ from random import Random
 from typing import Any
 
 import pytest
-from interlock_world import OFFER, TWO_GAUGES, UTC, World, site_of
+from interlock_site import OFFER, TWO_GAUGES, UTC, site_of
+from interlock_world import World
 
 from kiosk.cli import main as cli
 from kiosk.interlock import delays, moves

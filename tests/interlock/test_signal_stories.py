@@ -5,12 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from interlock_world import (
-    OUTPUTS,
-    World,
-    reach,
-    site_of,
-)
+from interlock_site import OUTPUTS, site_of
+from interlock_world import World, reach
 from test_stories import ADVICE, N, S, log_with, moves
 
 from kiosk.interlock.reading import Signals

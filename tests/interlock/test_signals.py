@@ -6,7 +6,8 @@ from dataclasses import replace
 from math import inf, nan
 
 import pytest
-from interlock_world import INPUTS, World
+from interlock_site import INPUTS
+from interlock_world import World
 
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.facts import Facts

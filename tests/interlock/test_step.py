@@ -8,7 +8,8 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from interlock_world import UTC, World, reach, site_of
+from interlock_site import UTC, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock import snapshot
 from kiosk.interlock.commands import Name

@@ -5,13 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from interlock_world import (
-    OFFER,
-    World,
-    plan_of,
-    reach,
-    site_of,
-)
+from interlock_site import OFFER, plan_of, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock.commands import Name
 from kiosk.interlock.facts import LogFacts, PlannerAnswer

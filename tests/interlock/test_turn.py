@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from interlock_world import World, kpa_of, reach, site_of, turn_of
+from interlock_site import kpa_of, site_of
+from interlock_world import World, reach, turn_of
 
 from kiosk.interlock.delays import TINY_S
 from kiosk.interlock.events import Event

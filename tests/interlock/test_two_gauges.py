@@ -3,16 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from interlock_world import (
-    ERROR_KPA,
-    MINIMUM_KPA,
-    PUMP_DROP_KPA,
-    TWO_GAUGES,
-    World,
-    kpa_of,
-    reach,
-    site_of,
-)
+from interlock_site import ERROR_KPA, MINIMUM_KPA, PUMP_DROP_KPA, TWO_GAUGES, kpa_of, site_of
+from interlock_world import World, reach
 
 from kiosk.interlock.commands import Name
 from kiosk.interlock.reading import Why

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from interlock_world import kpa_of
+from interlock_site import kpa_of
 from scipy.stats import theilslopes
 
 from kiosk.interlock import delays
