@@ -5,6 +5,9 @@ It is given a ``Shown`` and draws it; what is touched comes out as ``on_act``.  
 
 from __future__ import annotations
 
+import gc
+
+from kivy.clock import Clock
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
@@ -31,6 +34,7 @@ VIEWS = {
 # view: height of the strip and capital height of the state word, mm
 STRIPS = {"watch": (27.0, 17.5), "stop": (41.0, 19.0), "dead": (27.0, 17.5)}
 STRIP = (17.0, 9.6)
+TIDY_S = 1.0  # after what is new was drawn
 
 
 class Board(Widget):
@@ -49,6 +53,7 @@ class Board(Widget):
             self.add_widget(child)
         for source in (self.rail, self.sheet):
             source.bind(on_act=self._act)
+        self._tidy = Clock.create_trigger(self._collect, TIDY_S)
         self.bind(shown=self._set, pos=self._arrange, size=self._arrange)
 
     def on_act(self, button):
@@ -75,6 +80,7 @@ class Board(Widget):
         if self.view is not None:
             self.remove_widget(self.view)
             Touch.hush()
+            self._tidy()
         self.view, self.view_name = VIEWS[name](), name
         self.view.bind(on_act=self._act)
         self.add_widget(self.view, index=len(self.children) - 1)
@@ -86,11 +92,19 @@ class Board(Widget):
             self.remove_widget(self.sheet)
             self.sheet.shown = Overlay()
             self._arrange()
+            self._tidy()
         elif overlay is not None:
             if not there:
                 self.add_widget(self.sheet)
                 self._arrange()
             self.sheet.shown = overlay
+
+    @staticmethod
+    def _collect(*_):
+        """Free what was taken off: its properties hold each other, and so its pictures, until a
+        collection, which else comes when tens of megabytes are waiting.
+        """
+        gc.collect()
 
     def _arrange(self, *_):
         pad, gap = theme.mm(4.0), theme.mm(3.0)
