@@ -9,26 +9,17 @@ two parts with touches, as a person would.  Each picture is what was on the scre
 from __future__ import annotations
 
 import argparse
-import os
-import struct
 import subprocess
 import sys
-import tempfile
 import time
-import zlib
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
+from camera import SCALES, Camera, window
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-SCALES = {"1280x800": 5.88, "1024x600": 4.63}  # pixels per mm of a 10.1 inch panel
-MOST_COLOURS = 256
-WITHIN_S = 60.0
 FIRST_LEAK_MM = 6.0
 NEAR = 1.8  # R from which the leak grows in small steps
 LEAK_S = 1.5  # between two steps: the fall follows the leak slowly
@@ -37,175 +28,6 @@ UNUSABLE = {  # job files with a mistake: what the shelf rail's file says, and w
     "rail-oily": ('surface = "clean"', 'surface = "greasy"'),
     "rail-without-cups": ('cups_up = "auto"', "cups_up = []"),
 }
-
-
-def window(width: int, height: int) -> None:
-    """An unseen window of this size, before the drawing library is loaded."""
-    from kiosk.screen import display
-
-    os.environ.update(display.settings("offscreen"))
-    os.environ.setdefault("KIVY_HOME", tempfile.mkdtemp(prefix="holdpoint-pictures-"))
-    import logging
-
-    logging.getLogger("kivy").addFilter(lambda record: "MTDev" not in record.getMessage())
-    from kivy.config import Config
-
-    for key, value in (("width", width), ("height", height), ("multisamples", 0), ("maxfps", 15)):
-        Config.set("graphics", key, str(value))
-    for option in list(Config.options("input")):
-        Config.remove_option("input", option)
-
-
-class Camera:
-    """A board on a link, fingers, and a file for each picture."""
-
-    def __init__(self, data: Path, size: str, out: Path) -> None:
-        from kivy.base import EventLoop
-        from kivy.core.window import Window
-
-        from kiosk import places
-        from kiosk.link import Link
-        from kiosk.screen import theme
-        from kiosk.screen.book import Book
-        from kiosk.screen.front import Front
-        from kiosk.screen.views.board import Board
-        from kiosk.screen.widgets.touch_button import Touch
-        from kiosk.words import load
-
-        self.size = tuple(int(part) for part in size.split("x"))
-        self.out, self._loop, self._window = out, EventLoop, Window
-        theme.use(SCALES[size], *self.size)
-        words = load()
-        Touch.speak(words)
-        self.link = Link(places.socket_file(data), changed=self._heard)
-        self.front = Front(self.link, words, Book(places.log_file(data)))
-        EventLoop.ensure_window()
-        EventLoop.start()
-        self.board = Board(size=self.size, size_hint=(None, None))
-        self.board.bind(on_act=lambda _, button: self.front.act(button, time.monotonic()))
-        Window.add_widget(self.board)
-        self.link.start()
-        self._fingers = 0
-
-    def _heard(self) -> None:
-        self.front.heard()
-
-    def draw(self) -> Any:
-        """One frame of the newest; the snapshot it shows."""
-        now = time.localtime()
-        columns = self.board.trace_columns()
-        self.board.shown = self.front.shown(
-            time.monotonic(), time.strftime("%H:%M", now), now.tm_gmtoff or 0, columns
-        )
-        self._loop.idle()
-        return self.link.view().snapshot
-
-    def until(self, what: str, true: Callable[[Any], bool], within_s: float = WITHIN_S) -> None:
-        """Draw until this is true of the snapshot."""
-        end = time.monotonic() + within_s
-        while True:
-            snapshot = self.draw()
-            if snapshot is not None and true(snapshot):
-                return
-            if time.monotonic() > end:
-                sys.exit(f"never came: {what} ({snapshot and snapshot.state})")
-
-    def state(self, word: str, within_s: float = WITHIN_S) -> None:
-        """Draw until the state is there."""
-        self.until(word, lambda snapshot: snapshot.state == word, within_s)
-
-    def wait(self, seconds: float) -> None:
-        """Go on drawing for a while."""
-        end = time.monotonic() + seconds
-        while time.monotonic() < end:
-            self.draw()
-
-    def touch(self, widget: Any, seconds: float = 0.06) -> None:
-        """A finger on the middle of a widget."""
-        from kivy.input.motionevent import MotionEvent
-
-        class Finger(MotionEvent):
-            def depack(self, args: dict[str, float]) -> None:
-                self.is_touch, self.type_id, self.profile = True, "touch", ["pos"]
-                self.sx, self.sy = args["x"], args["y"]
-                super().depack(args)
-
-        self.wait(0.4)
-        x, y = widget.to_window(*widget.center)
-        self._fingers += 1
-        place = {"x": x / self._window.width, "y": y / self._window.height}
-        finger = Finger("hand", self._fingers, place)
-        self._loop._dispatch_input("begin", finger)
-        self.wait(seconds)
-        self._loop._dispatch_input("end", finger)
-        self.wait(0.1)
-
-    def button(self, at: int = -1) -> Any:
-        """A button of the rail, from the left or, negative, from the right."""
-        return [b for b in self.board.rail.buttons if b.opacity][at]
-
-    def open(self, at: int = -1) -> Any:
-        """Touch a button of the rail until its sheet is there; a touch on a busy computer may be
-        taken for none."""
-        for _ in range(10):
-            self.touch(self.button(at))
-            if self.board.sheet.parent is not None:
-                return self.board.sheet
-        return sys.exit("the sheet never opened")
-
-    def press(self, at: int = -1) -> None:
-        """Press for a second."""
-        self.touch(self.button(at), 1.2)
-
-    def save(self, name: str, settle_s: float = 0.15) -> None:
-        """The picture."""
-        from kivy.graphics.opengl import GL_RGBA, GL_UNSIGNED_BYTE, glReadPixels
-
-        self.wait(settle_s)
-        self._window.canvas.ask_update()
-        self._window.dispatch("on_draw")
-        data = bytes(glReadPixels(0, 0, *self.size, GL_RGBA, GL_UNSIGNED_BYTE))
-        path = self.out / f"{name}.png"
-        path.write_bytes(png(*self.size, data))
-        print(path, flush=True)
-
-
-def png(width: int, height: int, rgba: bytes) -> bytes:
-    """A PNG file (ISO/IEC 15948) with a palette, of rows that begin at the bottom."""
-    pixels = np.frombuffer(rgba, np.uint8).reshape(height, width, 4)[::-1, :, :3]
-    colours, places = palette(pixels.reshape(-1, 3))
-    rows = np.zeros((height, width + 1), np.uint8)  # each row begins with filter type 0: none
-    rows[:, 1:] = places.reshape(height, width)
-
-    def chunk(kind: bytes, data: bytes) -> bytes:
-        check = struct.pack(">I", zlib.crc32(kind + data))
-        return struct.pack(">I", len(data)) + kind + data + check
-
-    head = chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0))  # 8 bits, indexed
-    body = chunk(b"IDAT", zlib.compress(rows.tobytes(), 9))
-    plte = chunk(b"PLTE", colours.tobytes())
-    return b"\x89PNG\r\n\x1a\n" + head + plte + body + chunk(b"IEND", b"")
-
-
-def palette(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """At most 256 colours, and the place of each pixel among them.
-
-    Smooth edges have more: each colour is then the commonest of those alike in its upper bits.
-    """
-    exact, of_exact, counts = np.unique(
-        pixels.astype(np.uint32) @ np.array([65536, 256, 1], np.uint32),
-        return_inverse=True, return_counts=True,
-    )  # fmt: skip
-    for drop in range(8):
-        mask = 0x010101 * (255 >> drop << drop)
-        alike, of_alike = np.unique(exact & mask, return_inverse=True)
-        if len(alike) <= MOST_COLOURS:
-            break
-    first = np.zeros(len(alike), np.uint32)
-    order = np.argsort(counts, kind="stable")  # the commonest is written last and stays
-    first[of_alike[order]] = exact[order]
-    colours = np.stack([first >> 16, first >> 8 & 255, first & 255], axis=1).astype(np.uint8)
-    return colours, of_alike[of_exact].astype(np.uint8).ravel()
 
 
 def round_one(camera: Camera, machine: Any) -> None:

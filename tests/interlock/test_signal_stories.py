@@ -94,7 +94,8 @@ def test_signals_older_than_half_a_second_are_not_known() -> None:
     for age_s, is_known in ((0.45, True), (0.5, False), (-0.1, True), (-0.11, False)):
         old = Signals(world.now_s - age_s, facts.inputs.values)
         assert lines_of(replace(facts, inputs=old)).known is is_known
-        assert lines_of(replace(facts, contacts=replace(old, values=dict.fromkeys(OUTPUTS, False))))
+        back = replace(old, values=dict.fromkeys(OUTPUTS, False))
+        assert lines_of(replace(facts, contacts=back)).known is is_known
     for taken_s in (float("nan"), float("inf")):
         assert not lines_of(replace(facts, inputs=Signals(taken_s, facts.inputs.values))).known
     odd = Signals(world.now_s, {**facts.inputs.values, "standstill": 1})  # type: ignore[dict-item]
