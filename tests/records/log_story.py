@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from kiosk.interlock.decision import Note
 from kiosk.job.plan import Finding, Governed, Plan, Seat, SeatState, Zone
+from kiosk.records import review
 from kiosk.records.writer import Writer
 
 UTC = "2026-11-25T09:00:00.000Z"
@@ -123,3 +126,42 @@ def one_cycle(path: Path, cycle: str = "c-1") -> None:
 
 def other_site(plan: Plan, digest: str) -> Plan:
     return replace(plan, digest=digest, site_digest="77" * 32)
+
+
+# A writer that goes on
+
+
+@contextmanager
+def writing(path: Path, **options: Any) -> Iterator[Writer]:
+    """A writer that runs, and is closed afterwards."""
+    writer = Writer(path, "epoch", **options)
+    writer.start()
+    try:
+        yield writer
+    finally:
+        writer.close(20.0)
+
+
+def add(writer: Writer, count: int = 1, cycle: str | None = None) -> int:
+    """Hand over notes with running numbers; returns the number of the last."""
+    last = 0
+    for k in range(count):
+        note = Note("state", cycle, {"event": "e", "from": "A", "to": "B", "k": k})
+        last = writer.note(note, time.monotonic(), UTC)
+    return last
+
+
+def add_committed(writer: Writer) -> None:
+    """One more, and wait until it is in the file."""
+    number = add(writer)
+    until(lambda: writer.acknowledged == number)
+
+
+def notes_in(path: Path) -> list[int | None]:
+    """Numbers of the notes of ``add``."""
+    return [event.note for event in review.events(path) if event.kind == "state"]
+
+
+def own_events(path: Path) -> list[dict[str, object]]:
+    """What the log says of itself."""
+    return [dict(event.data) for event in review.events(path) if event.kind == "log"]
