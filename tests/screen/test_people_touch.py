@@ -215,14 +215,19 @@ def answered(one: Desk, at: int) -> None:
     await_true(lambda: one.link.answer(str(one.sent("sign_on")[at]["id"])), "no reply came")
 
 
-def test_the_keypad_is_for_the_badge_that_was_answered_and_not_for_the_last_one_shown(
-    desk: Callable[..., Desk],
-) -> None:
-    one = desk(CHECKING)
+def shows_a_badge_that_needs_a_pin(one: Desk) -> None:
+    """And its answer has come."""
     one.draw()
     one.server.refuse = "pin_needed"
     one.scan("B-0004")
     answered(one, 0)
+
+
+def test_the_keypad_is_for_the_badge_that_was_answered_and_not_for_the_last_one_shown(
+    desk: Callable[..., Desk],
+) -> None:
+    one = desk(CHECKING)
+    shows_a_badge_that_needs_a_pin(one)
     one.server.hold_replies = True
     one.scan("B-0002")
     shown = one.draw()
@@ -239,9 +244,7 @@ def test_an_answer_that_comes_after_its_sheet_was_left_opens_no_keypad(
 ) -> None:
     one = desk(CHECKING)
     opened(one)
-    one.server.refuse = "pin_needed"
-    one.scan("B-0004")
-    answered(one, 0)
+    shows_a_badge_that_needs_a_pin(one)
     one.front.act(Button(opens="back"), one.now_s())
     shown = one.draw()
     assert (shown.overlay, shown.strip.notice) == (None, "")
@@ -251,10 +254,7 @@ def test_a_badge_shown_before_a_loss_opens_no_keypad_over_the_stop_card(
     desk: Callable[..., Desk],
 ) -> None:
     one = desk(CHECKING)
-    one.draw()
-    one.server.refuse = "pin_needed"
-    one.scan("B-0004")
-    answered(one, 0)
+    shows_a_badge_that_needs_a_pin(one)
     one.server.publish(signed(snapshot("HOLD LOST")))
     one.link.wait(lambda v: v.snapshot is not None and v.snapshot.state == "HOLD LOST", 20.0)
     shown = one.draw()
