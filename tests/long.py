@@ -9,6 +9,7 @@ of plant time (``--hours``), ``stories`` a few lanes (``--lanes``); the others t
 from __future__ import annotations
 
 import argparse
+import signal
 import subprocess
 import sys
 import tempfile
@@ -117,6 +118,7 @@ def main() -> int:
     parser.add_argument("--hours", type=float, default=24.0)
     parser.add_argument("--lanes", type=int, default=2)
     options = parser.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # else its processes would stay
     try:
         return int(not RUNS[options.run](options))
     except LookupError as missing:
