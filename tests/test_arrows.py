@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 
 LEAVES = {"kiosk.units", "kiosk.limits", "kiosk.mistakes", "kiosk.resources", "kiosk.places",
-          "kiosk.typed", "kiosk.words", "kiosk.owner"}  # fmt: skip
+          "kiosk.typed", "kiosk.words", "kiosk.owner", "kiosk.thread_name"}  # fmt: skip
 JOB = {"kiosk.job", "kiosk.hold", "kiosk.site", "kiosk.toml_lines", "kiosk.shop"}
 SCREEN = {"kiosk.interlock.snapshot", "kiosk.interlock.commands", "kiosk.interlock.states",
           "kiosk.job.plan", "kiosk.records.review", "kiosk.records.rows", "kiosk.link"}  # fmt: skip
@@ -22,6 +22,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.limits": set(),
     "kiosk.mistakes": set(),
     "kiosk.typed": set(),
+    "kiosk.thread_name": set(),
     "kiosk.resources": set(),
     "kiosk.places": {"kiosk.mistakes"},
     "kiosk.words": {"kiosk.resources"},

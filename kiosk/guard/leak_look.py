@@ -36,6 +36,9 @@ class LeakLook(Looker):
         """The worst zone; a file of no use counts as none, and says why."""
         found = answer or {}
         zone, ratio = found.get("zone"), found.get("ratio")
-        self.worst = None if zone is None or ratio is None else (str(zone), float(ratio))
+        if isinstance(zone, str) and isinstance(ratio, int | float):
+            self.worst = (zone, float(ratio))
+        else:
+            self.worst = None
         if "refused" in found:
             say(f"leak tests of no use, alarm A15 is not judged: {found['refused']}")

@@ -9,6 +9,7 @@ from kiosk.guard.failure import say
 from kiosk.guard.worker import Shared, Worker
 
 READ_WITHIN_S = 20.0
+_NEVER = object()  # the mark of what was not looked at yet
 
 
 class Looker(Worker):
@@ -21,7 +22,7 @@ class Looker(Worker):
 
     def __init__(self, name: str, shared: Shared) -> None:
         super().__init__(name, shared)
-        self._seen: object = None
+        self._seen: object = _NEVER
         self._child = Child()
 
     def mark(self) -> object:
@@ -46,9 +47,12 @@ class Looker(Worker):
 
     def _read(self, mark: object) -> None:
         self._child = Child()
+        if self.stopping.is_set():
+            return  # ``stop`` may have ended the child before
         answer = None if mark is None else self._child.ask(self.request(), READ_WITHIN_S)
         if isinstance(answer, str):
-            say(f"{self.name} not read: {answer}")
+            if not self.stopping.is_set():
+                say(f"{self.name} not read: {answer}")
             return
         self._seen = mark
         self.keep(answer)

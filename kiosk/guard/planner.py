@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import threading
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +13,7 @@ from kiosk.guard.gather import job_offers, planner_answer
 from kiosk.guard.looker import Looker
 from kiosk.guard.shelf import Shelf
 from kiosk.guard.wire import PLAN_CAP
-from kiosk.guard.worker import Shared, Worker
+from kiosk.guard.worker import Shared, Worker, mark_of
 from kiosk.interlock.decision import PlanRequest
 from kiosk.interlock.facts import JobOffer, PlannerAnswer
 from kiosk.job import plan as plans
@@ -55,20 +54,13 @@ class Lister(Looker):
 
 
 def _marks(folder: Path) -> object:
-    """Something that differs when a file of the folder was changed, came or went."""
+    """Something that differs when a file of the folder was changed, came or went; None without a
+    folder.
+    """
     try:
-        with os.scandir(folder) as entries:
-            return sorted(_mark(entry) for entry in entries)
-    except OSError as trouble:
-        return str(trouble)
-
-
-def _mark(entry: os.DirEntry[str]) -> tuple[str, int, int]:
-    try:
-        stat = entry.stat()
-    except OSError:  # a link to nothing, or to itself; it must not hide changes of the others
-        return entry.name, 0, 0
-    return entry.name, stat.st_mtime_ns, stat.st_size
+        return {file.name: mark_of(file) for file in folder.iterdir()}
+    except OSError:
+        return None
 
 
 @dataclass(frozen=True, slots=True)

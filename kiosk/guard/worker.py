@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 import threading
 from dataclasses import dataclass
 from pathlib import Path
 
 from kiosk.guard.failure import Failure
 from kiosk.guard.mailbox import Bell, Clock
+from kiosk.thread_name import tell_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,17 +30,11 @@ class Worker(threading.Thread):
 
     def run(self) -> None:
         """Work until asked to stop; any exception is a bug and ends the process."""
-        self._tell_name()
+        tell_name()
         try:
             self.work()
         except Exception as bug:
             self.shared.failure.fail(self.name, bug)
-
-    def _tell_name(self) -> None:
-        """Let ps and top show which thread is which, proc(5); nothing hangs on it."""
-        with contextlib.suppress(OSError):
-            own = Path(f"/proc/self/task/{threading.get_native_id()}/comm")
-            own.write_text(self.name[:15], encoding="utf-8")
 
     def work(self) -> None:
         """What the thread does.  Returns soon after ``stopping`` is set."""
@@ -52,9 +46,13 @@ class Worker(threading.Thread):
 
 
 def mark_of(file: Path) -> tuple[int, ...] | None:
-    """Something that differs once a file was changed, replaced or its rights were; None without."""
+    """Something that differs once a file was changed or replaced; None where there is none.
+
+    The time of the last change, inode(7), moves with whatever is done; number and size are for two
+    changes in one tick of the kernel's clock, and for a clock that was set back between.
+    """
     try:
         stat = file.stat()
     except OSError:
         return None
-    return stat.st_ino, stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size, stat.st_mode
+    return stat.st_ctime_ns, stat.st_ino, stat.st_size

@@ -21,6 +21,7 @@ from kiosk.records.book import Book, Trouble
 from kiosk.records.inbox import MOST_SAMPLES, Batch, Inbox
 from kiosk.records.open import library_words
 from kiosk.records.store import Moment, RunItem, SampleItem
+from kiosk.thread_name import tell_name
 
 COMMIT_S = 1.0
 RETRY_S = 1.0
@@ -134,6 +135,7 @@ class Writer:
     # What follows runs in the thread.
 
     def _write(self) -> None:
+        tell_name()
         try:
             while not self._turn():
                 pass

@@ -35,9 +35,11 @@ W = TypeVar("W", bound=Worker)
 def running(worker: W, within_s: float = 5.0) -> Iterator[W]:
     """A thread of the guard while it is needed; it ends when asked, and nothing has failed."""
     worker.start()
-    yield worker
-    worker.stop()
-    worker.join(within_s)
+    try:
+        yield worker
+    finally:
+        worker.stop()
+        worker.join(within_s)
     assert not worker.is_alive()
     assert worker.shared.failure.words is None
 

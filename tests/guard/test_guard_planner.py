@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import threading
 from collections.abc import Iterator
@@ -13,7 +14,7 @@ from guard_clients import eventually, running
 from kiosk.demo import folder
 from kiosk.guard import child as children
 from kiosk.guard.child import Child
-from kiosk.guard.gather import job_offers, planner_answer, site_facts
+from kiosk.guard.gather import job_offers, site_facts
 from kiosk.guard.planner import Lister, Planner
 from kiosk.guard.shelf import Shelf
 from kiosk.guard.worker import Shared
@@ -72,14 +73,25 @@ def test_the_folder_is_listed_and_again_when_a_file_comes(lister: Lister) -> Non
     assert lister.path_of("broken.job.toml") is None
 
 
+def test_a_file_that_was_replaced_by_one_of_the_same_size_and_time_is_listed_anew(
+    lister: Lister,
+) -> None:
+    assert eventually(lambda: bool(lister.jobs), 20.0)
+    file, beside = lister.folder / GOOD, lister.folder / "beside"
+    was, text = file.stat(), file.read_text()
+    beside.write_text(text.replace('"SR-210"', '"SR-211"'))
+    os.utime(beside, ns=(was.st_atime_ns, was.st_mtime_ns))
+    beside.replace(file)
+    assert file.stat().st_size == was.st_size
+    assert eventually(lambda: any(job.id == "SR-211" for job in lister.jobs), 20.0)
+
+
 def test_a_folder_that_is_not_there_offers_nothing(tmp_path: Path, shared: Shared) -> None:
-    assert shared.failure.words is None
     lister = Lister(tmp_path / "nowhere", shared)
-    lister.start()
-    assert shared.bell.wait(20.0)
-    assert lister.jobs == ()
-    lister.stop()
-    lister.join(5.0)
+    lister.jobs = (JobOffer("a.job.toml", "A", "A", ""),)
+    with running(lister):
+        assert shared.bell.wait(20.0)
+        assert lister.jobs == ()
 
 
 def test_only_an_offered_file_can_be_planned(planner: Planner) -> None:
@@ -155,9 +167,7 @@ def test_a_dropped_request_gives_no_answer(planner: Planner) -> None:
     assert planner.answer() is None
 
 
-def test_a_changed_site_file_is_said_and_its_plan_not_adopted(
-    planner: Planner, shelf: Shelf, site: Site
-) -> None:
+def test_a_changed_site_file_is_said_and_its_plan_not_adopted(planner: Planner, site: Site) -> None:
     with site.file.open("a") as file:
         file.write("\n# changed since the guard started\n")
     planner.ask(PlanRequest("c1", GOOD))
@@ -205,6 +215,34 @@ def test_an_ended_child_lets_its_asker_go(monkeypatch: pytest.MonkeyPatch) -> No
     assert child.ask({}, 30.0) == "the planner was not wanted any more"
 
 
+class Stopped(Lister):
+    """Is asked to end between its look and its reading."""
+
+    def mark(self) -> object:
+        self.stop()
+        return super().mark()
+
+
+def test_a_look_that_is_asked_to_end_meanwhile_begins_no_reading(
+    tmp_path: Path, shared: Shared, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stand_in(monkeypatch, "import threading; threading.Event().wait()")
+    lister = Stopped(tmp_path, shared)
+    with running(lister):
+        lister.join(15.0)
+        assert not lister.is_alive()
+
+
+def test_a_look_that_is_asked_to_end_ends_its_reading(
+    tmp_path: Path, shared: Shared, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    stand_in(monkeypatch, "import threading; threading.Event().wait()")
+    with running(Lister(tmp_path, shared), 15.0) as lister:
+        assert eventually(lambda: lister._child._process is not None)
+    assert capsys.readouterr().err == ""
+
+
 def test_offers_without_a_title_are_offers_still() -> None:
     row = {"file": "a", "id": None, "title": None, "revision": None, "error": "a:1: x"}
     (job,) = job_offers([row])
@@ -219,4 +257,3 @@ def test_the_site_becomes_plain_facts(site: Site) -> None:
     assert "cycle_running" in facts.inputs
     # ISO 2533:1975, table at 320 m by its own formula: 97.5 kPa within a tenth.
     assert facts.air_kpa == pytest.approx(97.5, abs=0.1)
-    assert planner_answer.__doc__

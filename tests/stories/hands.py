@@ -76,18 +76,9 @@ class StoppedThread:
         self._thread.join(5.0)
 
 
-def thread(pid: int, name: str | None) -> int:
-    """The thread of this name, as ps shows it; None: the log writer, which a guard makes first.
-
-    Numbers are given upwards and begin again at the kernel's most, proc(5): so they are counted
-    from the process's own, which its first thread has.
-    """
-    most = int(Path("/proc/sys/kernel/pid_max").read_text())
-    tasks = sorted(
-        Path(f"/proc/{pid}/task").iterdir(), key=lambda path: (int(path.name) - pid) % most
-    )[1:]
-    if name is None:
-        return int(tasks[0].name)
+def thread(pid: int, name: str) -> int:
+    """The thread of this name, as ps shows it."""
+    tasks = Path(f"/proc/{pid}/task").iterdir()
     return next(int(path.name) for path in tasks if (path / "comm").read_text().strip() == name)
 
 

@@ -42,7 +42,7 @@ def room_again(_: Bench, grip: object) -> None:
 
 
 def stop_writer(bench: Bench) -> StoppedThread:
-    return StoppedThread(thread(bench.pid, None))
+    return StoppedThread(thread(bench.pid, "log writer"))
 
 
 def go_on(_: Bench, thread: object) -> None:
