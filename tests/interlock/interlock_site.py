@@ -15,10 +15,8 @@ INPUTS = frozenset(
     {"cycle_running", "standstill", "valve_open", "stop_healthy", "key_bypass", "contact_feedback"}
 )
 OUTPUTS = frozenset({"start_permit", "hold_healthy", "alive", "beacon"})
-DROP_KPA, PUMP_DROP_KPA, ERROR_KPA, MINIMUM_KPA = 2.0, 5.0, 1.0, 40.0
-
-
 ROLES = (None, "operator", "setter", "maintenance", "supervisor")
+DROP_KPA, PUMP_DROP_KPA, ERROR_KPA, MINIMUM_KPA = 2.0, 5.0, 1.0, 40.0
 
 
 def plan_of(**changes: Any) -> PlanFacts:

@@ -41,6 +41,7 @@ class Case:
     off_s: float = 0.0
     short: Do | None = None
     short_s: float = 1.0
+    by_window: bool = False  # over some time within ``off_s``, as a window of slopes forgets
 
 
 def wired(*names: str, state: State = S.SELECT_JOB, **site: object) -> Callable[[], World]:
@@ -233,13 +234,14 @@ def first_round_stopped(world: World) -> None:
 
 CASES = (
     Case("A01", near(1.02), ratio(0.9999), 0.15, ratio(1.5), 0.0, ratio(1.0), 3.0),
-    Case("A02", near(0.72), ratio(0.6999), 0.05, ratio(0.9), 0.3, ratio(0.70), 3.0),
+    Case("A02", near(0.72), ratio(0.6999), 0.05, ratio(0.9), 0.3, ratio(0.70), 3.0,
+         by_window=True),
     Case("A03", at(S.CUTTING), silent, 1.0, ratio(1.5), 2.0,
          silent, 0.95),
     Case("A04", at(S.CUTTING, site=site_of(gauges=TWO_GAUGES)), apart(10.1), 1.0, apart(0.0), 5.0,
          apart(9.9), 3.0),
     Case("A05", near(1.09), ratio(1.0699), 2.0, ratio(1.10), 5.0, ratio(1.07), 5.0),
-    Case("A06", near(1.28), fall(0.6), 0.0, ratio(1.5), 20.0, fall(0.02), 1.0),
+    Case("A06", near(1.28), fall(0.6), 0.0, ratio(1.5), 20.0, fall(0.02), 1.0, by_window=True),
     Case("A07", at(S.CHECKING), ratio(1.1), 30.0, ratio(1.2), 0.0, ratio(1.1), 29.9),
     Case("A08", at(S.READY, site=site_of(gauges=TWO_GAUGES)), apart(3.1), 3.0, apart(0.0), 10.0,
          apart(3.0), 8.0),
@@ -309,7 +311,7 @@ def test_it_is_raised_past_its_limit_after_its_delay_and_cleared_after_the_other
     case.undo(world)
     if case.off_s:
         world.run(case.off_s - 0.1)
-        assert case.off_s in (0.3, 20.0) or case.code in world.alarms()
+        assert case.by_window or case.code in world.alarms()
     world.run(0.1 + LATE)
     assert case.code not in world.alarms()
 

@@ -107,8 +107,7 @@ def test_a_start_in_the_step_in_which_the_permit_ends_counts() -> None:
     assert [m[1] for m in moves(world)][-2:] == ["expired", "cycle_started"]
 
 
-@pytest.mark.parametrize("ratio", [1.2, 1.05])
-def test_a_stop_and_a_loss_in_one_step_are_a_loss(ratio: float) -> None:
+def test_a_stop_and_a_loss_in_one_step_are_a_loss() -> None:
     world = reach(S.CUTTING)
     world.set_ratio(0.6)
     world.step()

@@ -361,9 +361,7 @@ TestShop = Shop.TestCase
 
 
 @pytest.mark.long
-def test_a_break_is_found_and_told_as_a_short_story(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_break_is_found_and_told_as_a_short_story(monkeypatch: pytest.MonkeyPatch) -> None:
     """The machine is no use if it finds nothing: without what takes a permit back it must fail."""
     monkeypatch.setattr("kiosk.interlock.step.permissives.is_unproved", lambda turn: False)
     harder = settings(Shop.TestCase.settings, max_examples=200, report_multiple_bugs=False)

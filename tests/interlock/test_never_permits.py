@@ -103,7 +103,7 @@ STAYS = {row.code for row in permissives.ROWS if not row.in_pause}
 def test_each_row_by_itself_takes_a_permit_away(
     state: State, code: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Rows with an event of their own are taken away by it: ``test_permissives.py``."""
+    """Rows with an event of their own are taken away by it: ``test_permissive_cases.py``."""
     world = reach(state)
     fail(monkeypatch, frozenset({code}))
     world.step()

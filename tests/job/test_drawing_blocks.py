@@ -56,8 +56,16 @@ def test_blocks_in_blocks_and_bulges_in_uneven_scales_are_read(tmp_path: Path) -
         outer.add_blockref("Inner", (5, 5), dxfattribs={"xscale": 2.0})
         space.add_blockref("Outer", (0, 0), dxfattribs={"rotation": 30.0})
 
-    area = 2.0 * (60.0 * 40.0 + math.pi * 20.0**2)
-    assert dxf(tmp_path, draw).shape.area == pytest.approx(area, rel=1e-4)
+    shape = dxf(tmp_path, draw).shape
+    assert shape.area == pytest.approx(2.0 * (60.0 * 40.0 + math.pi * 20.0**2), rel=1e-4)
+    # Half ellipses of 40 x 20 around (5, 25) and (125, 25), turned: the support of an ellipse.
+    turn = math.radians(30.0)
+    ends = [(x * math.cos(turn) - 25.0 * math.sin(turn), x * math.sin(turn) + 25.0 * math.cos(turn))
+            for x in (5.0, 125.0)]  # fmt: skip
+    across = math.hypot(40.0 * math.cos(turn), 20.0 * math.sin(turn))
+    up = math.hypot(40.0 * math.sin(turn), 20.0 * math.cos(turn))
+    bounds = (ends[0][0] - across, ends[0][1] - up, ends[1][0] + across, ends[1][1] + up)
+    assert shape.bounds == pytest.approx(bounds, abs=0.05)
 
 
 def test_layer_0_in_a_block_is_the_layer_of_its_insert(tmp_path: Path) -> None:

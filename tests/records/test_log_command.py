@@ -231,7 +231,7 @@ def test_a_cell_that_a_spreadsheet_would_run_is_made_text(cell: object, written:
     assert str(guarded(cell)) == written
 
 
-def test_cells_with_commas_quotes_and_lines_come_back(tmp_path: Path) -> None:
+def test_cells_with_commas_quotes_and_lines_come_back() -> None:
     cells = ["a,b", 'say "x"', "two\nlines"]
     out = io.StringIO()
     assert write([["a", "b", "c"], cells], out) == 1
