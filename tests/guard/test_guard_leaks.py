@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from guard_clients import eventually, running
-from test_guard_planner import ADDRESSES
+from guard_clients import ADDRESSES, eventually, running
 
 from kiosk.demo import folder
 from kiosk.guard.leak_look import LeakLook

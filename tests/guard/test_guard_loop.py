@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,8 +13,6 @@ import pytest
 from guard_clients import deaf_stderr, eventually
 
 from hardware.catalog import open_gauge, open_io
-from kiosk.demo import folder
-from kiosk.demo.children import Children
 from kiosk.demo.machine import Machine
 from kiosk.guard import self_test
 from kiosk.guard.gather import site_facts
@@ -38,7 +36,7 @@ from kiosk.link import Link
 from kiosk.records.open import inspect
 from kiosk.records.review import cycles
 from kiosk.records.writer import Writer
-from kiosk.site import Site, load_site
+from kiosk.site import Site
 
 NEW_LOG = LogFacts(
     exists=False,
@@ -68,24 +66,6 @@ class BuggyGauge:
 
     def close(self) -> None:
         pass
-
-
-@pytest.fixture(scope="module")
-def ready(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Any]]:
-    with Children() as children:
-        yield children.start_plant("demo", tmp_path_factory.mktemp("plant") / "plant.log")
-
-
-@pytest.fixture
-def machine(ready: dict[str, Any]) -> Iterator[Machine]:
-    remote = Machine(ready["remote"])
-    yield remote
-    remote.close()
-
-
-@pytest.fixture
-def site(ready: dict[str, Any], tmp_path: Path) -> Site:
-    return load_site(folder.fill(tmp_path, ready))
 
 
 def parts_of(site: Site, data: Path, shared: Shared, gauge: object) -> Parts:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from guard_clients import eventually, running
+from guard_clients import ADDRESSES, eventually, running
 
 from kiosk.demo import folder
 from kiosk.guard import child as children
@@ -24,10 +24,6 @@ from kiosk.job.plan import from_json
 from kiosk.resources import asset
 from kiosk.site import Site, load_site
 
-ADDRESSES = {
-    "gauge": "modbus-tcp://127.0.0.1:1501?unit=1",
-    "io": "modbus-tcp://127.0.0.1:1502?unit=1",
-}
 GOOD, REFUSED = "shelf-rail.job.toml", "bracket-pair.job.toml"
 
 

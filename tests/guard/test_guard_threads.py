@@ -7,15 +7,12 @@ import socket
 import threading
 import time
 from collections.abc import Iterator, Mapping
-from pathlib import Path
 from typing import Any
 
 import pytest
 from guard_clients import deaf_stderr, eventually, running
 
 from hardware.catalog import open_gauge, open_io
-from kiosk.demo import folder
-from kiosk.demo.children import Children
 from kiosk.demo.machine import Machine
 from kiosk.guard.mailbox import Bell, Tray
 from kiosk.guard.outlet import HUNG_S, Outlet
@@ -24,30 +21,7 @@ from kiosk.guard.shelf import PLANS_KEPT, Shelf
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.decision import Outputs
 from kiosk.interlock.reading import Fault, Reading, Signals, SignalSample
-from kiosk.site import Site, load_site
-
-
-@pytest.fixture(scope="module")
-def children() -> Iterator[Children]:
-    with Children() as started:
-        yield started
-
-
-@pytest.fixture(scope="module")
-def ready(children: Children, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    return children.start_plant("demo", tmp_path_factory.mktemp("plant") / "plant.log")
-
-
-@pytest.fixture
-def machine(ready: dict[str, Any]) -> Iterator[Machine]:
-    remote = Machine(ready["remote"])
-    yield remote
-    remote.close()
-
-
-@pytest.fixture
-def site(ready: dict[str, Any], tmp_path: Path) -> Site:
-    return load_site(folder.fill(tmp_path, ready))
+from kiosk.site import Site
 
 
 @pytest.fixture

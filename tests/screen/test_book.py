@@ -12,10 +12,11 @@ from pathlib import Path
 import book_scenes
 import pytest
 import screen_scenes as scenes
+from screen_desk import FreshDesk as Desk
+from screen_desk import tap
 from screen_scenes import DESK, plan
 from screen_server import Server, await_true
 from screen_window import WORDS, Screen
-from test_people_touch import Desk
 
 from kiosk.interlock.codes import RESULTS
 from kiosk.interlock.decision import Note
@@ -212,12 +213,6 @@ def desk(screens: Make, tmp_path: Path) -> Iterator[Desk]:
 def cycles_shown(shown: Shown) -> list[str]:
     tiles = shown.overlay.rows if shown.overlay else ()
     return [tile.button.opens for tile in tiles if tile.button]
-
-
-def tap(one: Desk, widget: object) -> None:
-    one.screen.advance(0.4)
-    one.screen.press(widget)
-    one.draw()
 
 
 def test_the_book_is_opened_paged_read_and_left_by_finger(desk: Desk) -> None:

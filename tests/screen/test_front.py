@@ -10,49 +10,17 @@ from pathlib import Path
 
 import pytest
 import screen_scenes as scenes
+from screen_desk import Desk
 from screen_scenes import DESK, alarm, plan, snapshot, zones
 from screen_server import Server, await_true
 from screen_window import WORDS, Screen
 
 from kiosk.link import Link
 from kiosk.screen.drawing import Drawing
-from kiosk.screen.front import Front
 from kiosk.screen.show import SILENT_S
-from kiosk.screen.show.shown import SetupShown, Shown
+from kiosk.screen.show.shown import SetupShown
 
 Make = Callable[..., Screen]
-
-
-class Desk:
-    """A front on a link to a server, and a board that it draws on."""
-
-    def __init__(self, screen: Screen, server: Server) -> None:
-        self.screen, self.server = screen, server
-        self.link = Link(server.path, changed=self.heard)
-        self.front = Front(self.link, WORDS)
-        screen.board.bind(on_act=lambda _, button: self.front.act(button, time.monotonic()))
-        self.link.start()
-        await_true(lambda: self.link.view().snapshot, "no snapshot came")
-
-    def heard(self) -> None:
-        self.front.heard()
-
-    def draw(self) -> Shown:
-        shown = self.front.shown(time.monotonic(), "10:42", 3600, 200)
-        self.screen.show(shown)
-        return shown
-
-    def until(self, true: Callable[[Shown], object], what: str, deadline_s: float = 60.0) -> Shown:
-        await_true(lambda: true(self.draw()), what, deadline_s)
-        return self.draw()
-
-    def press(self, at: int = -1, seconds: float = 1.15) -> None:
-        self.screen.advance(0.4)
-        buttons = [b for b in self.screen.board.rail.buttons if b.opacity]
-        self.screen.press(buttons[at], seconds)
-
-    def sent(self, name: str) -> list[dict[str, object]]:
-        return [row for row in self.server.commands() if row["command"] == name]
 
 
 @pytest.fixture

@@ -10,36 +10,20 @@ from pathlib import Path
 import people_scenes
 import pytest
 from people_scenes import LISTED, NAMES, signed
+from screen_desk import FreshDesk as Desk
+from screen_desk import tap
 from screen_scenes import DESK, alarm, permissives, plan, shown, snapshot
 from screen_server import Server, await_true
 from screen_window import WORDS
-from test_front import Desk as AnyDesk
 from test_people import CHECKING, SCENES, Make
 
 from kiosk.interlock.codes import CAUTIONS
 from kiosk.screen import signing
 from kiosk.screen.show.cautions import digest
-from kiosk.screen.show.shown import Button, Overlay, Shown, StopShown
+from kiosk.screen.show.shown import Button, Overlay, StopShown
 from kiosk.screen.widgets.keypad import Key
 
 # -- from the finger to the socket
-
-
-class Desk(AnyDesk):
-    """What it heard last is always new: that a slow computer is silent is not tried here."""
-
-    def now_s(self) -> float:
-        received_s = self.link.view().received_s
-        assert received_s is not None
-        return received_s
-
-    def draw(self) -> Shown:
-        shown = self.front.shown(self.now_s(), "10:42", 3600, 200)
-        self.screen.show(shown)
-        return shown
-
-    def scan(self, code: str) -> None:
-        self.front.scanned(code, self.now_s())
 
 
 @pytest.fixture
@@ -64,12 +48,6 @@ def opened(one: Desk) -> None:
     one.draw()
     one.press()
     one.until(lambda s: s.overlay is not None and s.overlay.rows, "no list of people")
-
-
-def tap(one: Desk, widget: object) -> None:
-    one.screen.advance(0.4)
-    one.screen.press(widget)
-    one.draw()
 
 
 def key(one: Desk, digit: str) -> Key:
