@@ -42,8 +42,8 @@ def slow_signals(name: str, title: str) -> Story:
     return Story(
         title, "cut", lambda bench: bench.fault(name, "io"), OPEN, ("LOW HOLD", "HOLD LOST"),
         lambda bench: bench.alarm("A10") and held(bench), partial(cleared, name), signals_back,
-        flicker=True,
-        note="in feed hold; the contacts may open and close meanwhile: some writes arrive",
+        flicker=True, timed=held,
+        note="timed to the feed hold; some writes arrive: the contacts may close again",
     )  # fmt: skip
 
 
@@ -131,8 +131,8 @@ STORIES = (
         "another master writes the contacts open", "cut", partial(masters, False), OPEN,
         ("CUTTING", "LOW HOLD", "CHECKING", "PAUSED"),
         lambda bench: bench.alarm("A12") or CONTACT in bench.unmet(), gone, signals_back,
-        flicker=True,
-        note="told; the machine is in feed hold, and the pause ends by itself in a new check",
+        flicker=True, timed=held,
+        note="told; timed to the feed hold, and the pause ends by itself in a new check",
     ),
     Story(
         "machine restarted in the cut", "cut", restarted, OPEN,

@@ -38,6 +38,7 @@ class Story:
     stays     seconds for which it is then watched that nothing changes
     room      a disk for the data folder, see ``disks.disk``; None: an ordinary folder
     flicker   True: the contacts need not stay as they first were
+    timed     whose coming is timed, where the contacts flicker; None: the contacts themselves
     keeps     False: the log is put aside, and a new one begun
     """
 
@@ -55,6 +56,7 @@ class Story:
     bench: dict[str, object] = field(default_factory=dict)
     room: str | None = None
     flicker: bool = False
+    timed: Asked | None = None
     keeps: bool = True
     before: Act = lambda _: None
     note: str = ""
@@ -122,9 +124,16 @@ def _contacts(story: Story, bench: Bench) -> str:
 def _reached(story: Story, bench: Bench, began_s: float, wrong: list[str]) -> float | None:
     """Wait for the effect, and watch that nothing changes where nothing may."""
     contact_s = None
-    if eventually(lambda: bench.contacts() == story.contacts, story.within_s):
+
+    def right(bench: Bench) -> bool:
+        return bench.contacts() == story.contacts
+
+    timed = story.timed or right
+    if eventually(lambda: timed(bench), story.within_s):
         contact_s = time.monotonic() - began_s
     else:
+        wrong.append(f"not within {story.within_s:.0f} s: what is timed")
+    if not eventually(lambda: right(bench), story.within_s):
         wrong.append(f"contacts {bench.contacts()}, not {story.contacts}")
     ok = eventually(lambda: _effect(story, bench), story.within_s)
     if not ok:
