@@ -74,8 +74,8 @@ def _hold(turn: Turn) -> HoldShown:
         required_kpa=needs_kpa,
         start_kpa=start_kpa,
         predicted_kpa=None if plan is None else plan.predicted_kpa,
-        slope_kpa_per_s=None if shown is None else shown.window.slope_kpa_per_s,
-        time_left_s=hold.left.likely_s,
+        slope_kpa_per_s=None if shown is None else shown.window.present_kpa_per_s,
+        time_left_s=hold.left.present_s,
         settled=hold.settled if hold.settling_kpa_per_s is not None else None,
         drawing_down_s=turn.drawing_for_s,
     )

@@ -33,6 +33,9 @@ TURN_S = 900.0  # for so long the level counts at which it came back
 AS_LOW_KPA = 0.5  # above the lowest level known: counts as that level again
 BELOW_TURN_KPA = 1.0  # a fall this far under that level is another one
 NEAR_POINTS = 3  # apart: the slope of a moment
+# A moment's slope counts as the present fall when it is so much steeper than the likely one: above
+# what noise makes of it (0.3 kPa, a median of ten samples), our own choice.
+BEGAN_KPA_PER_S = 0.25
 # A fall that dies away within this share of what is left above the minimum ends in time: judged
 # by its two halves, and by its steepest and its newest moment.
 HALVES_SHARE, MOMENTS_SHARE = 0.7, 0.5
@@ -44,6 +47,7 @@ class Slope:
 
     ``halves_kpa`` and ``moments_kpa``: how much further it falls if it dies away, by the two
     halves and by the steepest and the newest moment; infinite when it does not die away.
+    ``newest``: that of the newest moment.
     """
 
     likely: float
@@ -51,6 +55,13 @@ class Slope:
     highest: float
     halves_kpa: float
     moments_kpa: float
+    newest: float = 0.0
+
+    @property
+    def present(self) -> float:
+        """To show, not to judge: the likely one, or the newest when a fall has only just begun."""
+        began = self.newest <= self.likely - BEGAN_KPA_PER_S
+        return self.newest if began else self.likely
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +106,10 @@ def slope_of(points: tuple[Mark, ...]) -> Slope | None:
     pairs, wide = len(slopes), NORMAL_99 * sqrt(count * (count - 1) * (2 * count + 5) / 18.0)
     lowest = max(round((pairs - wide) / 2.0) - 1, 0)
     highest = min(round((pairs + wide) / 2.0), pairs - 1)
+    newest = _between(points[-1 - NEAR_POINTS], points[-1])
     return Slope(
-        median(slopes), slopes[lowest], slopes[highest], _by_halves(points), _by_moments(points)
+        median(slopes), slopes[lowest], slopes[highest],
+        _by_halves(points), _by_moments(points), newest,
     )  # fmt: skip
 
 
@@ -169,12 +182,14 @@ class TimeLeft:
     """Seconds until the minimum; None: not reached.
 
     ``soonest_s`` and ``latest_s`` bound the likely one with 99 %; there is no latest time while
-    the fall may be none or may end by itself.
+    the fall may be none or may end by itself.  ``present_s`` is the one to show: sooner than the
+    likely one while a fall has only just begun.
     """
 
     soonest_s: float | None = None
     likely_s: float | None = None
     latest_s: float | None = None
+    present_s: float | None = None
 
 
 NEVER = TimeLeft()
@@ -186,7 +201,7 @@ def time_left(
     """The time left until ``needs_kpa``.  ``back_kpa``: from there the hold came back before."""
     above_kpa = vacuum_kpa - needs_kpa
     if above_kpa <= 0.0:
-        return TimeLeft(0.0, 0.0, 0.0)
+        return TimeLeft(0.0, 0.0, 0.0, 0.0)
     if slope is None:
         return NEVER
     before = back_kpa is not None and vacuum_kpa > back_kpa - BELOW_TURN_KPA
@@ -195,6 +210,7 @@ def time_left(
         _used_up_s(above_kpa, slope.lowest),
         _used_up_s(above_kpa, slope.likely),
         None if ends else _used_up_s(above_kpa, slope.highest),
+        _used_up_s(above_kpa, slope.present),
     )
 
 

@@ -40,6 +40,11 @@ class Window:
         """The likely slope of the trend; None for too few samples."""
         return None if self.trend.slope is None else self.trend.slope.likely
 
+    @property
+    def present_kpa_per_s(self) -> float | None:
+        """The slope to show, which a fall moves sooner; None for too few samples."""
+        return None if self.trend.slope is None else self.trend.slope.present
+
     def age_s(self, now_s: float) -> float | None:
         """Age of the newest value; None before the first, or when it is dated ahead of now."""
         if self.good_s is None or self.good_s > now_s + delays.FUTURE_S:

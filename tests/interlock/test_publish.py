@@ -106,6 +106,25 @@ def test_the_hold_of_a_plan_says_what_was_predicted_and_how_it_moves() -> None:
     assert hold.drawing_down_s is None
 
 
+def test_a_fall_that_just_began_is_told_as_it_is_now() -> None:
+    """The slope of ten seconds is still near level: the time left would be far too long."""
+    world = reach(State.CUTTING)
+    world.run(12.0)
+    before = world.shown.hold
+    assert before.slope_kpa_per_s == pytest.approx(0.0, abs=0.01)
+    assert before.time_left_s is None
+    for _ in range(80):
+        world.set_vacuum(world.vacuum["table"] - 3.0 * world.step_s)  # type: ignore[operator]
+        world.step()
+    hold = world.shown.hold
+    assert hold.vacuum_kpa is not None
+    assert hold.required_kpa is not None
+    assert hold.slope_kpa_per_s == pytest.approx(-3.0, abs=0.5)
+    assert hold.time_left_s is not None
+    assert hold.time_left_s <= 1.2 * (hold.vacuum_kpa - hold.required_kpa) / 3.0
+    assert world.state is State.CUTTING
+
+
 def test_a_gauge_tells_its_value_its_age_and_its_fault() -> None:
     world = reach(State.CHECKING)
     world.set_ratio(1.2)

@@ -185,9 +185,35 @@ STEADY = Slope(-0.5, -1.0, -0.25, inf, inf)
 
 
 def test_time_left_is_what_is_above_over_the_slope() -> None:
-    assert time_left(STEADY, 60.0, 50.0, None) == TimeLeft(10.0, 20.0, 40.0)
-    assert time_left(STEADY, 50.0, 50.0, None) == TimeLeft(0.0, 0.0, 0.0)
+    assert time_left(STEADY, 60.0, 50.0, None) == TimeLeft(10.0, 20.0, 40.0, 20.0)
+    assert time_left(STEADY, 50.0, 50.0, None) == TimeLeft(0.0, 0.0, 0.0, 0.0)
     assert time_left(None, 60.0, 50.0, None) == TimeLeft()
+
+
+@pytest.mark.parametrize(
+    ("newest", "present"),
+    [(-0.7499, -0.5), (-0.75, -0.75), (-3.0, -3.0), (0.0, -0.5), (2.0, -0.5)],
+)
+def test_a_fall_that_just_began_is_the_present_one_when_it_is_clearly_steeper(
+    newest: float, present: float
+) -> None:
+    """By 0.25 kPa/s; it moves what is shown and none of what is judged."""
+    slope = replace(STEADY, newest=newest)
+    assert slope.present == present
+    left = time_left(slope, 60.0, 50.0, None)
+    assert left == TimeLeft(10.0, 20.0, 40.0, 10.0 / -present)
+
+
+def test_the_newest_slope_is_that_of_the_last_three_seconds() -> None:
+    """Level, then 3 kPa/s: of the ten points the median still says level, or little."""
+    points = [(float(n), 80.0) for n in range(8)] + [
+        (float(n), 80.0 - 3.0 * (n - 7)) for n in (8, 9)
+    ]
+    slope = slope_of(tuple(points))
+    assert slope is not None
+    assert slope.newest == pytest.approx(-2.0)  # from 80 at 6 s to 74 at 9 s
+    assert slope.likely == 0.0
+    assert slope.present == slope.newest
 
 
 @pytest.mark.parametrize(("slope", "left_s"), [(-0.01, 1000.0), (-0.0099, None), (0.01, None)])
