@@ -20,6 +20,7 @@ from kiosk.mistakes import BadInput, Mistake
 from kiosk.people import secret, store
 from kiosk.people.person import NAME_CAP, OPERATOR, ROLES, People, Person
 
+PIN_TRIES = 3  # on a terminal
 BUSY = "another command changes the people of this folder: wait for it to end"
 
 
@@ -152,10 +153,15 @@ def _drawn() -> str:
 
 
 def _asked_pin(person: Person) -> str:
-    pin = _hidden(f"PIN of {person.name}: ")
-    wrong = secret.against_pin(pin, has_rights=person.has_rights)
-    if wrong is not None:
-        raise _wrong("PIN", f"{wrong} (or let one be drawn: --issue)")
+    tries = PIN_TRIES if sys.stdin.isatty() else 1
+    for left in reversed(range(tries)):  # else the next one would be typed for all to see
+        pin = _hidden(f"PIN of {person.name}: ")
+        wrong = secret.against_pin(pin, has_rights=person.has_rights)
+        if wrong is None:
+            break
+        if not left:
+            raise _wrong("PIN", f"{wrong} (or let one be drawn: --issue)")
+        print(wrong, file=sys.stderr)
     if sys.stdin.isatty() and _hidden("the same PIN again: ") != pin:
         raise _wrong("PIN", "the two are not the same: begin again")
     return pin

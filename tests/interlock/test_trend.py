@@ -134,7 +134,7 @@ def test_what_does_not_fall_leaves_no_time(kpa_per_s: float) -> None:
 
 
 def test_no_time_is_left_at_the_minimum_and_none_is_told_without_a_slope() -> None:
-    assert time_left(None, 50.0, 50.0, None) == TimeLeft(0.0, 0.0, 0.0)
+    assert time_left(None, 50.0, 50.0, None) == TimeLeft(0.0, 0.0, 0.0, 0.0)
     assert time_left(None, 50.1, 50.0, None) == NEVER
 
 

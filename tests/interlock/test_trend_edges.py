@@ -206,10 +206,7 @@ def test_a_fall_that_just_began_is_the_present_one_when_it_is_clearly_steeper(
 
 def test_the_newest_slope_is_that_of_the_last_three_seconds() -> None:
     """Level, then 3 kPa/s: of the ten points the median still says level, or little."""
-    points = [(float(n), 80.0) for n in range(8)] + [
-        (float(n), 80.0 - 3.0 * (n - 7)) for n in (8, 9)
-    ]
-    slope = slope_of(tuple(points))
+    slope = slope_of(tuple((float(n), 80.0 - 3.0 * max(n - 7, 0)) for n in range(10)))
     assert slope is not None
     assert slope.newest == pytest.approx(-2.0)  # from 80 at 6 s to 74 at 9 s
     assert slope.likely == 0.0

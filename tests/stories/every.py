@@ -26,9 +26,10 @@ Written by `python tests/long.py stories`; {when}. Each row is a story played on
 real wires (TCP on loopback, or a pseudo-terminal where it says serial), from a cut or from a given
 permit, and judged by the same run: the contacts as the simulated machine sees them, what the screen
 is sent, whether what the log held before is all there and its chain fits, how long until the
-contacts were right (or what the note says), and how long after the fault went the trouble was gone (what is latched stays
-until a person resets it). A closed contact lets the machine run on, an open HOLD HEALTHY asks it
-for feed hold. Times hold for the computer of the run, which had other work to do.
+contacts were right (or what the note says), and how long after the fault went the trouble was gone
+(what is latched stays until a person resets it). A closed contact lets the machine run on, an open
+HOLD HEALTHY asks it for feed hold. Times hold for the computer of the run, which had other work to
+do.
 {count} stories; {wrong} not as they must be.
 """
 COLUMNS = (
