@@ -13,6 +13,7 @@ from kiosk.interlock.codes import CAUTIONS
 from kiosk.screen.show.shown import Button, Overlay
 
 # -- the cautions of the shift -----------------------------------------------------------------
+PANEL = f"{WORDS.say('aid.text')} {WORDS.say('aid.entries')}"
 
 
 def cautions(page: int, *allowed: str, role: str | None = "operator") -> Overlay:
@@ -34,9 +35,12 @@ def test_every_caution_stands_on_one_page_and_the_last_says_what_the_panel_is_no
     pages = [cautions(page) for page in range(8)]
     told = [text for sheet in pages for _, text in sheet.lines]
     assert sorted(told) == sorted(
-        [*(WORDS.say(f"caution.{code}.text") for code in CAUTIONS), WORDS.say("aid.text")]
+        [
+            *(WORDS.say(f"caution.{code}.text") for code in CAUTIONS),
+            PANEL,
+        ]
     )
-    assert pages[-1].lines[-1][1] == WORDS.say("aid.text")
+    assert pages[-1].lines[-1][1] == PANEL
     assert cautions(8).lines == pages[0].lines
 
 

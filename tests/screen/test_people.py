@@ -36,7 +36,10 @@ def sheet(name: str) -> Overlay:
 
 
 def test_who_is_signed_on_stands_in_the_strip_and_nothing_where_no_people_are_set_up() -> None:
-    assert drawn("ready-signed-on").strip.person == f"{NAMES[4]}, setter"
+    one = show(WORDS, people_scenes.signed(snapshot("READY"), "operator"), plan(), DESK).strip
+    assert (one.person, one.name) == (f"{NAMES[1]}, operator", NAMES[1])
+    long = drawn("ready-signed-on").strip
+    assert (long.person, long.name) == ("Setter, morni…", "Setter, morni…")
     assert drawn("select-job-nobody").strip.person == "nobody signed on"
     assert show(WORDS, snapshot("READY"), plan(), DESK).strip.person == ""
 

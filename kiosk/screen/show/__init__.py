@@ -46,7 +46,7 @@ def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk)
     view = VIEW_OF.get(snapshot.state, "ready")
     caution = caution_code(snapshot)
     strip = frame.strip(words, snapshot, plan, desk)
-    strip = replace(strip, person=people.signed(words, snapshot), name=snapshot.person or "")
+    strip = replace(strip, person=people.in_strip(words, snapshot), name=people.short(snapshot))
     if view in TALL and not desk.overlay:
         strip = replace(strip, notice="")  # the view says it: the strip is the state word's
     if view == "stop":

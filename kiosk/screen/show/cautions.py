@@ -32,12 +32,17 @@ def digest(words: Words) -> str:
     return hashlib.sha256(texts.encode()).hexdigest()[:12]
 
 
+def panel(words: Words) -> tuple[str, str]:
+    """What this panel is and is not: title and text."""
+    return words.say("aid.title"), f"{words.say('aid.text')} {words.say('aid.entries')}"
+
+
 def sheet(words: Words, snapshot: Snapshot, desk: Desk, back: Button) -> Overlay:
     """One page of them; on the last what the panel is not, and the confirmation."""
     cards = [
         (words.say(f"caution.{code}.signal"), words.say(f"caution.{code}.text")) for code in ORDER
     ]
-    cards.append((words.say("aid.title"), words.say("aid.text")))
+    cards.append(panel(words))
     pages = -(-len(cards) // PAGE)
     page = desk.page % pages
     if page == pages - 1 and wanted(snapshot):

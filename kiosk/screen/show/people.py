@@ -16,6 +16,7 @@ PAGE = 8  # people on one page
 LEAST_DIGITS, MOST_DIGITS = 4, 12  # of a PIN: docs/people.md
 DOT = "\u2022"
 KEYS = ("1", "2", "3", "4", "5", "6", "7", "8", "9", "erase", "0", "")
+STRIP_CAP = 14  # letters of a name in the strip
 
 
 def set_up(snapshot: Snapshot) -> bool:
@@ -24,12 +25,24 @@ def set_up(snapshot: Snapshot) -> bool:
 
 
 def signed(words: Words, snapshot: Snapshot) -> str:
-    """Who is signed on, for the strip; empty where no people are set up."""
+    """Who is signed on; empty where no people are set up."""
     if not set_up(snapshot):
         return ""
     if snapshot.person is None or snapshot.role is None:
         return words.say("people.nobody")
     return words.say("people.signed", name=snapshot.person, role=_role(words, snapshot.role))
+
+
+def in_strip(words: Words, snapshot: Snapshot) -> str:
+    """The same for the strip, where messages and the job must have room too."""
+    long = len(snapshot.person or "") > STRIP_CAP
+    return short(snapshot) if long else signed(words, snapshot)
+
+
+def short(snapshot: Snapshot) -> str:
+    """The name for the strip."""
+    name = snapshot.person or ""
+    return name if len(name) <= STRIP_CAP else f"{name[: STRIP_CAP - 1].rstrip()}…"
 
 
 def _role(words: Words, role: str) -> str:

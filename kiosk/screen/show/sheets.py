@@ -299,5 +299,5 @@ def _word_lines(words: Words, caution: str) -> list[tuple[str, str]]:
     signal = words.say(f"caution.{caution}.signal")
     return [
         (f"{words.say('details.caution')}: {signal}", words.say(f"caution.{caution}.text")),
-        (words.say("aid.title"), f"{words.say('aid.text')} {words.say('aid.entries')}"),
+        cautions.panel(words),
     ]
