@@ -5,13 +5,11 @@ It is given a ``Shown`` and draws it; what is touched comes out as ``on_act``.  
 
 from __future__ import annotations
 
-import gc
-
 from kivy.clock import Clock
 from kivy.properties import ObjectProperty
 from kivy.uix.widget import Widget
 
-from kiosk.screen import theme
+from kiosk.screen import memory, theme
 from kiosk.screen.show.shown import Overlay
 from kiosk.screen.views.cut_watch import CutWatch
 from kiosk.screen.views.dead_card import DeadCard
@@ -53,7 +51,7 @@ class Board(Widget):
             self.add_widget(child)
         for source in (self.rail, self.sheet):
             source.bind(on_act=self._act)
-        self._tidy = Clock.create_trigger(self._collect, TIDY_S)
+        self._tidy = Clock.create_trigger(lambda _: memory.give_back(), TIDY_S)
         self.bind(shown=self._set, pos=self._arrange, size=self._arrange)
 
     def on_act(self, button):
@@ -98,13 +96,6 @@ class Board(Widget):
                 self.add_widget(self.sheet)
                 self._arrange()
             self.sheet.shown = overlay
-
-    @staticmethod
-    def _collect(*_):
-        """Free what was taken off: its properties hold each other, and so its pictures, until a
-        collection, which else comes when tens of megabytes are waiting.
-        """
-        gc.collect()
 
     def _arrange(self, *_):
         pad, gap = theme.mm(4.0), theme.mm(3.0)
