@@ -69,10 +69,10 @@ def mark_start(turn: Turn) -> None:
 
 
 def follow(turn: Turn) -> None:
-    """The cut's time and its lowest hold, one step later."""
+    """The cut's time and its lowest hold, one step later; what runs on is cut, permitted or not."""
     cycle = turn.memory.cycle
-    lost_in_cut = turn.state is State.HOLD_LOST and turn.cycle_running is not False
-    if cycle is None or not (turn.began in IN_CUT or turn.state in IN_CUT or lost_in_cut):
+    runs_on = turn.state in _WORST and turn.cycle_running is not False
+    if cycle is None or not (turn.began in IN_CUT or turn.state in IN_CUT or runs_on):
         return
     last_s = turn.memory.last_s
     passed_s = turn.now_s - last_s if last_s is not None and turn.began in IN_CUT else 0.0
