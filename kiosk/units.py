@@ -6,6 +6,8 @@ go out here.  Factors: NIST SP 811 (2008), appendix B.8.  Atmosphere: ISO 2533:1
 
 from __future__ import annotations
 
+import math
+
 GRAVITY_M_S2 = 9.80665  # standard acceleration of free fall, NIST SP 811 B.8
 MM_PER_INCH = 25.4  # exact, NIST SP 811 B.8
 STANDARD_AIR_KPA = 101.325  # ISO 2533 sea level
@@ -22,6 +24,7 @@ KPA_PER: dict[str, float] = {
     "Torr": 101.325 / 760.0,
     "psi": 6.894757293168,
 }
+_TINY = 1e-6  # per cent: exactly 61 stays 61 whatever the last bit says
 
 
 def to_kpa(value: float, unit: str) -> float:
@@ -32,6 +35,13 @@ def to_kpa(value: float, unit: str) -> float:
 def from_kpa(value_kpa: float, unit: str) -> float:
     """A pressure in kPa as ``unit``; KeyError when the unit is not in ``KPA_PER``."""
     return value_kpa / KPA_PER[unit]
+
+
+def whole_percent(share: float) -> int:
+    """A ratio or share in whole per cent: rounded down, so that 0.999 of what is needed is never
+    told as all of it, and never below 0.
+    """
+    return max(0, math.floor(share * 100.0 + _TINY))
 
 
 def air_pressure_kpa(altitude_m: float) -> float:

@@ -6,7 +6,7 @@ import pytest
 import scipy.constants
 from fluids import ATMOSPHERE_1976
 
-from kiosk.units import KPA_PER, air_pressure_kpa, from_kpa, to_kpa
+from kiosk.units import KPA_PER, air_pressure_kpa, from_kpa, to_kpa, whole_percent
 
 # ISO 2533:1975 standard atmosphere, geopotential altitude in m and pressure in Pa, as printed.
 ISO_2533 = [
@@ -74,3 +74,12 @@ def test_there_and_back_is_the_same(unit: str) -> None:
 def test_an_unknown_unit_is_refused() -> None:
     with pytest.raises(KeyError):
         to_kpa(1.0, "furlong")
+
+
+@pytest.mark.parametrize(
+    ("share", "percent"),
+    [(0.9999, 99), (1.0, 100), (0.29, 29), (1.15, 115), (1.1499, 114), (-0.03, 0), (2.47, 247)],
+)
+def test_a_share_is_never_told_as_more_than_it_is(share: float, percent: int) -> None:
+    """0.29 and 1.15 have no exact binary form: times 100 they come out below 29 and 115."""
+    assert whole_percent(share) == percent

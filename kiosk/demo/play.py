@@ -13,6 +13,7 @@ from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
 from kiosk.job.plan import from_json as plan_from_json
 from kiosk.link import Link, View
+from kiosk.units import whole_percent
 
 _LOOK_S = 0.02  # between two looks at the machine
 
@@ -127,8 +128,8 @@ def cups_up(plan: Plan) -> int:
 
 
 def percent(ratio: float | None) -> str:
-    """R in per cent, as on the screen never below 0; a dash when unknown."""
-    return "-" if ratio is None else f"{max(0.0, 100 * ratio):.0f} %"
+    """R in per cent, as on the screen; a dash when unknown."""
+    return "-" if ratio is None else f"{whole_percent(ratio)} %"
 
 
 def kpa(value: float | None) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 from kiosk import words
 from kiosk.records import review
 from kiosk.records.rows import Column, CycleRecord, CycleRow, EventRow
+from kiosk.units import whole_percent
 
 TRACE_COLUMNS = 60
 _TRACE_LINES = 10
@@ -28,7 +29,7 @@ def _number(value: object, digits: int = 1, unit: str = "") -> str:
 
 
 def _percent(ratio: float | None) -> str:
-    return _NONE if ratio is None else f"{100 * ratio:.0f} %"
+    return _NONE if ratio is None else f"{whole_percent(ratio)} %"
 
 
 def _names(value: object) -> str:

@@ -116,7 +116,7 @@ def _causes(words: Words, codes: tuple[str, ...]) -> tuple[Row, ...]:
 def _alarms(words: Words, codes: tuple[str, ...]) -> tuple[Row, ...]:
     if not codes:
         return (Row(words.say("alarms.none")),)
-    rows = [Row(words.say(f"alarm.{code}.title"), "warn", code) for code in codes[:ALARMS]]
+    rows = [Row(words.say(f"alarm.{code}.title"), "", code) for code in codes[:ALARMS]]
     rest = len(codes) - ALARMS
     return (*rows, Row(words.say("book.more", count=rest))) if rest > 0 else tuple(rows)
 

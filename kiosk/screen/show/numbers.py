@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import math
 
+from kiosk.units import whole_percent
 from kiosk.words import Words
 
 NBSP = "\u00a0"
@@ -24,7 +25,7 @@ def percent(words: Words, ratio: float | None) -> str:
     """
     if ratio is None:
         return tied(words.say("number.none"))
-    return words.say("number.percent", value=max(0, math.floor(ratio * 100.0 + _TINY)))
+    return words.say("number.percent", value=whole_percent(ratio))
 
 
 def measured(words: Words, vacuum_kpa: float | None) -> str:
@@ -93,7 +94,7 @@ def _in_percent(
     if unit not in ("ratio", "share"):
         return value, limit, unit
     percent = None if limit is None else limit * 100.0
-    return max(0, math.floor(value * 100.0 + _TINY)), percent, words.say("number.percent_sign")
+    return whole_percent(value), percent, words.say("number.percent_sign")
 
 
 def spoken(words: Words, names: list[str]) -> str:
