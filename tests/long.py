@@ -18,7 +18,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-for folder in ("tests/soak", "tests/stories", "tests/whole", "."):
+for folder in ("tests/bench", "tests/soak", "tests/stories", "tests/whole", "."):
     sys.path.insert(0, str(ROOT / folder))
 
 import pages  # noqa: E402

@@ -11,7 +11,8 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 
 LEAVES = {"kiosk.units", "kiosk.limits", "kiosk.mistakes", "kiosk.resources", "kiosk.places",
-          "kiosk.typed", "kiosk.words", "kiosk.owner", "kiosk.thread_name"}  # fmt: skip
+          "kiosk.typed", "kiosk.words", "kiosk.owner", "kiosk.thread_name",
+          "kiosk.window_size"}  # fmt: skip
 JOB = {"kiosk.job", "kiosk.hold", "kiosk.site", "kiosk.toml_lines", "kiosk.shop"}
 SCREEN = {"kiosk.interlock.snapshot", "kiosk.interlock.commands", "kiosk.interlock.states",
           "kiosk.job.plan", "kiosk.records.review", "kiosk.records.rows", "kiosk.link"}  # fmt: skip
@@ -23,6 +24,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.mistakes": set(),
     "kiosk.typed": set(),
     "kiosk.thread_name": set(),
+    "kiosk.window_size": set(),
     "kiosk.resources": set(),
     "kiosk.places": {"kiosk.mistakes"},
     "kiosk.words": {"kiosk.resources"},

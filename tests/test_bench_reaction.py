@@ -7,15 +7,17 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TypeVar
 
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(ROOT / "tests" / "bench"), str(ROOT / "tests" / "interlock")]
+sys.path[:0] = [str(ROOT / "tests" / part) for part in ("bench", "interlock", "screen")]
 
 import bench_reaction as bench  # noqa: E402
 import bench_step  # noqa: E402
+import screen_scenes as scenes  # noqa: E402
 from reaction_rig import Devices, crc, serve_rtu, serve_tcp  # noqa: E402
 
 from hardware.catalog import open_gauge, open_io  # noqa: E402
@@ -118,6 +120,35 @@ def test_one_loss_in_a_thousand_may_be_late_and_two_may_not() -> None:
     missed = "\n".join(bench.rows(losses(*[60.0] * 998, 900.0, 900.0), [0.1], [0.2]))
     assert "860.0 ms at 99.9 %" in missed
     assert "**not met**" in missed
+
+
+def test_the_longest_are_told_by_themselves() -> None:
+    told = bench.rows(losses(*[40.0 + n for n in range(20)]), [0.1], [0.2])
+    (line,) = [line for line in told if line.startswith("The longest ten")]
+    assert line.endswith(": 19, 18, 17, 16, 15, 14, 13, 12, 11, 10.")
+
+
+def test_a_contact_that_opens_too_soon_is_told_with_its_alarm_and_the_gauge_s_answers() -> None:
+    first, other = scenes.alarm("A03", first=True), scenes.alarm("A05")
+    shown = scenes.snapshot("HOLD LOST", alarms=(other, first))
+    devices = Devices()
+    devices.sent = [(9.9, 41.0), (10.0, 39.5)]
+    told = bench._early(SimpleNamespace(now=shown), devices, 10.02)  # type: ignore[arg-type]
+    assert "first alarms ['A03']" in told
+    assert told.endswith("-120: 41.00, -20: 39.50")
+
+
+@pytest.mark.parametrize("plants", [4, 8])
+def test_half_of_the_losses_of_each_wire_have_a_screen_and_half_of_the_machines_at_a_time(
+    plants: int,
+) -> None:
+    lines = bench.lines(plants, 1040, until_s=0.0)
+    assert sum(line.trips for line in lines) == 1040
+    for baud in bench.BAUDS:
+        trips = [line for line in lines if line.baud == baud]
+        assert sum(len(line.screens) for line in trips) == sum(line.trips for line in trips) / 2
+    for number in (0, 50, lines[0].trips - 1):
+        assert sum(number in line.screens for line in lines) == plants / 2
 
 
 def test_the_step_s_bench_tells_its_ratios(

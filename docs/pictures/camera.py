@@ -15,6 +15,7 @@ from PIL import Image
 SCALES = {"1280x800": 5.88, "1024x600": 4.63}  # pixels per mm of a 10.1 inch panel
 MOST_COLOURS = 256
 WITHIN_S = 60.0
+TOUCHES = 12  # at most, for one effect
 
 
 def window(width: int, height: int) -> None:
@@ -125,11 +126,17 @@ class Camera:
     def open(self, at: int = -1) -> Any:
         """Touch a button of the rail until its sheet is there; a touch on a busy computer may be
         taken for none."""
-        for _ in range(10):
-            self.touch(self.button(at))
-            if self.board.sheet.parent is not None:
-                return self.board.sheet
-        return sys.exit("the sheet never opened")
+        sheet = self.board.sheet
+        self.touch_until(lambda: sheet.parent is not None, lambda: self.button(at))
+        return sheet
+
+    def touch_until(self, true: Callable[[], object], widget: Callable[[], Any]) -> None:
+        """Touch a widget again and again until this is so."""
+        for _ in range(TOUCHES):
+            if true():
+                return
+            self.touch(widget())
+        sys.exit("touched, and nothing came of it")
 
     def press(self, at: int = -1) -> None:
         """Press for a second."""

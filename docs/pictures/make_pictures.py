@@ -234,8 +234,7 @@ def people(camera: Camera, data: Path) -> None:
     sheet = camera.open()
     camera.until("two people", lambda _: len(sheet._grid.shown) == 2)
     camera.save("sign-on")
-    while not sheet.shown.keypad.keys:
-        camera.touch(sheet._grid.buttons[0])
+    camera.touch_until(lambda: sheet.shown.keypad.keys, lambda: sheet._grid.buttons[0])
     for digit in "4826":
         camera.touch(next(k for k in sheet._keypad.keys if k.shown.words == digit))
     camera.save("sign-on-keypad")
@@ -245,8 +244,7 @@ def people(camera: Camera, data: Path) -> None:
     camera.save("ready-board-cautions")
     sheet = camera.open()
     camera.save("cautions")
-    while not sheet.shown.buttons[0].command:
-        camera.touch(sheet._buttons[0])
+    camera.touch_until(lambda: sheet.shown.buttons[0].command, lambda: sheet._buttons[0])
     camera.save("cautions-last")
     camera.touch(sheet._buttons[0], 1.2)
     camera.until("cautions read", lambda s: "confirm_cautions" not in s.allowed)

@@ -21,6 +21,7 @@ from kiosk.demo.children import Children, DidNotStart
 from kiosk.demo.machine import Machine, MachineGone
 from kiosk.demo.play import Missed, Play
 from kiosk.link import Link
+from kiosk.window_size import window_size
 
 STORY = "demo"
 RECORD_WITHIN_S = 10.0
@@ -31,6 +32,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--no-screen", action="store_true", help="play one whole cycle here and print its record"
     )
+    parser.add_argument("--window", type=window_size, metavar="WxH", default=(1280, 800),
+                        help="size of the panel's window in pixels (default 1280x800)")  # fmt: skip
     parser.add_argument("--data", metavar="DIR", help="keep everything there (default: temporary)")
 
 
@@ -49,7 +52,7 @@ def main(args: argparse.Namespace) -> int:
     print(f"Simulated machine.  Data folder: {data}", flush=True)
     try:
         with Children() as children:
-            return _run(children, data, screen=not args.no_screen)
+            return _run(children, data, None if args.no_screen else args.window)
     except (DidNotStart, MachineGone, Missed) as trouble:
         print(f"MISSED: {trouble}\nWhat the processes said is in {data}", file=sys.stderr)
         return 1
@@ -65,24 +68,28 @@ def no_display(environment: Mapping[str, str]) -> str | None:
     return None
 
 
-def _run(children: Children, data: Path, *, screen: bool) -> int:
+def _run(children: Children, data: Path, window: tuple[int, int] | None) -> int:
+    """``window``: of the screen, pixels; None: play without one."""
     ready = children.start_plant(STORY, data / "plant.log")
     folder.fill(data, ready)
     children.start_guard(data, data / "guard.log")
     machine = Machine(ready["remote"])
-    link = Link(places.socket_file(data), alive=not screen)
+    link = Link(places.socket_file(data), alive=window is None)
     link.start()
     try:
-        if screen:
-            return _with_screen(children, data, console.Console(link, machine))
+        if window is not None:
+            return _with_screen(children, data, window, console.Console(link, machine))
         return _without_screen(data, Play(link, machine))
     finally:
         link.close()
         machine.close()
 
 
-def _with_screen(children: Children, data: Path, terminal: console.Console) -> int:
-    screen = children.start("screen", "screen", "--data", str(data), log=data / "screen.log")
+def _with_screen(
+    children: Children, data: Path, window: tuple[int, int], terminal: console.Console
+) -> int:
+    words = ("--data", str(data), "--window", "x".join(map(str, window)))
+    screen = children.start("screen", "screen", *words, log=data / "screen.log")
     lost = console.run(terminal, children.gone)
     closed = lost == "screen" and screen.returncode == 0  # closing the window is a way to quit
     if lost is None or closed:

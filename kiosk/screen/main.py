@@ -10,6 +10,7 @@ import tempfile
 from kiosk import places
 from kiosk.screen import display
 from kiosk.screen.watchdog import Watchdog
+from kiosk.window_size import window_size
 
 WIDTH_MM = 218.0  # of a 10.1 inch panel, 16:10; the scale when none is given
 NO_DISPLAY = (
@@ -32,20 +33,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--window",
-        type=_size,
+        type=window_size,
         metavar="WxH",
         default=(1280, 800),
         help="size of the window in pixels (default 1280x800)",
     )
     parser.add_argument("--full", action="store_true", help="fill the panel, without a border")
-
-
-def _size(text: str) -> tuple[int, int]:
-    width, _, height = text.partition("x")
-    size = (int(width), int(height))
-    if min(size) < 480:
-        raise ValueError(text)
-    return size
 
 
 def _scale(text: str) -> float:

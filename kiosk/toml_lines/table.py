@@ -167,13 +167,13 @@ class Table:
 
     def day(self, key: str, default: Any = _MISSING) -> Any:
         """A day, written without quotes; ``default`` (may be None) when absent."""
-        value = self.take(key, "2026-01-31", default)
+        value = self.take(key, "2027-01-31", default)
         if default is not _MISSING and not self.has(key):
             return default
         if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
             return value
         if self.has(key):
-            self.wrong(f"{key} is not a day: write {key} = 2026-01-31, without quotes", key)
+            self.wrong(f"{key} is not a day: write {key} = 2027-01-31, without quotes", key)
         return datetime.date(2000, 1, 1)
 
     def choice(self, key: str, allowed: Sequence[str], default: Any = _MISSING) -> Any:

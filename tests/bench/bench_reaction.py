@@ -2,8 +2,9 @@
 
     python tests/bench/bench_reaction.py [--quick | --losses N] [--write]
 
-The bench is gauge, machine interface and operator of several machines at a time, each with a guard,
-a log and a screen of its own, on sockets and on pseudo-terminals as slow as a wire.  A trip draws
+The bench is gauge, machine interface and operator of several machines at a time, each with a guard
+and a log of its own, and with a screen for half of its losses, on sockets and on pseudo-terminals
+as slow as a wire.  A trip draws
 the part down, starts the cut, lets the vacuum fall through the minimum, and comes back to the
 set-up.  Of each loss three parts are told apart: the delay that is set (from the crossing to the
 gauge's answer that fills it, gauge period included), the wire (that answer, at most one other
@@ -65,8 +66,8 @@ class Line:
     """How one machine is wired and what it is to do."""
 
     baud: int | None
-    screen: bool
     trips: int
+    screens: range  # trips with a screen
     until_s: float
 
 
@@ -184,7 +185,9 @@ def plant(line: Line, data: Path) -> Iterator[Event]:
         for number in range(line.trips):
             if time.monotonic() > line.until_s:
                 break
-            shows = line.screen and _screen_runs(children, data)
+            shows = number in line.screens and _screen_runs(children, data)
+            if not shows and "screen" in children.running:
+                children.end("screen")
             set_ms, off_ms = trip(play, devices, plan, number)
             shows = shows and children.gone() is None
             yield Event(baud, shows, set_ms, off_ms, 1000.0 * wire_limit_s(baud))
@@ -226,15 +229,19 @@ def sleeper(seconds: float) -> list[float]:
     return late
 
 
-def run(
-    plants: int, screens: int, losses: int, minutes: float
-) -> tuple[list[Event], list[float], list[str]]:
+def lines(plants: int, losses: int, until_s: float) -> list[Line]:
+    """The machines.  Every other one has its screen first, the others have it afterwards."""
+    trips = -(-losses // plants)
+    halves = range(trips // 2), range(trips // 2, trips)
+    return [Line(BAUDS[n % len(BAUDS)], trips, halves[n % 2], until_s) for n in range(plants)]
+
+
+def run(plants: int, losses: int, minutes: float) -> tuple[list[Event], list[float], list[str]]:
     """The losses of all machines, the lateness meanwhile, and what did not happen."""
-    until_s, trips = time.monotonic() + 60.0 * minutes, -(-losses // plants)
-    lines = [Line(BAUDS[n % len(BAUDS)], n < screens, trips, until_s) for n in range(plants)]
+    machines = lines(plants, losses, time.monotonic() + 60.0 * minutes)
     with multiprocessing.Pool(plants + 1) as pool:
-        late = pool.apply_async(sleeper, (min(60.0 * minutes, TRIP_S * trips),))
-        found = pool.map(_plant, lines, chunksize=1)
+        late = pool.apply_async(sleeper, (min(60.0 * minutes, TRIP_S * machines[0].trips),))
+        found = pool.map(_plant, machines, chunksize=1)
         meanwhile = late.get()
     missed = [words for _, words in found if words is not None]
     return [event for events, _ in found for event in events], meanwhile, missed
@@ -306,12 +313,11 @@ def main() -> int:
     parser.add_argument("--losses", type=int, default=1040)
     parser.add_argument("--minutes", type=float, default=45.0, help="the most that it may take")
     parser.add_argument("--plants", type=int, default=4, help="machines at a time")
-    parser.add_argument("--screens", type=int, default=2, help="how many of them have a screen")
     parser.add_argument("--write", action="store_true", help=f"the tables into {PAGE.name}")
     asked = parser.parse_args()
     plants, losses = (4, 32) if asked.quick else (asked.plants, asked.losses)
     before = sleeper(5.0 if asked.quick else 30.0)
-    events, meanwhile, missed = run(plants, asked.screens, losses, asked.minutes)
+    events, meanwhile, missed = run(plants, losses, asked.minutes)
     for words in missed:
         print(f"MISSED: {words}", file=sys.stderr)
     if not events:
@@ -321,7 +327,8 @@ def main() -> int:
     if asked.write:
         day = time.strftime("%Y-%m-%d", time.gmtime())
         load = f"15-minute load at the end {os.getloadavg()[2]:.0f}, of which the bench is a part"
-        written.put(PAGE, [f"{day}, {plants} machines at a time; {load}.", "", *lines])
+        head = f"{day}, revision {written.revision()}, {plants} machines at a time, half of them"
+        written.put(PAGE, [f"{head} with a screen; {load}.", "", *lines])
     passed = at([event.software_ms for event in events], SHARE) > LIMIT_MS
     return int(passed or bool(missed))
 

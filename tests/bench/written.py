@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -15,3 +16,11 @@ def put(page: Path, lines: Sequence[str]) -> None:
     after = rest.split(END, 1)[1]
     body = "\n".join(lines)
     page.write_text(f"{before}{BEGIN}\n{body}\n{END}{after}", encoding="utf-8")
+
+
+def revision() -> str:
+    """What is measured, as git names it."""
+    words = ("git", "describe", "--always")
+    done = subprocess.run(words, cwd=Path(__file__).parent, capture_output=True, text=True,
+                          check=False)  # fmt: skip
+    return done.stdout.strip() or "unknown"

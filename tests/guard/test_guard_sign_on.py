@@ -72,6 +72,13 @@ def test_without_a_people_file_everything_is_as_without_people(tmp_path: Path) -
     assert desk.notes == []
 
 
+def test_at_the_start_the_file_is_told_once_and_nobody_as_new(desk: Desk) -> None:
+    desk.round()
+    desk.round()
+    (note,) = desk.notes
+    assert (note["change"], note["why"], note["count"]) == ("file", "read", len(PINS))
+
+
 @pytest.mark.parametrize("name", list(PINS))
 def test_who_signs_on_is_a_fact_with_the_role_and_a_row_of_the_log(desk: Desk, name: str) -> None:
     assert desk.facts() == NOBODY

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 import re
-import subprocess
 from datetime import UTC, datetime
 from pathlib import Path
+
+import written
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "docs" / "long-runs.md"
@@ -15,10 +16,8 @@ Row = tuple[str, str, str, bool]
 
 def when() -> str:
     """Date, revision and computer of a run, in words."""
-    done = subprocess.run(("git", "describe", "--always"), cwd=ROOT, capture_output=True, text=True,
-                          check=False)  # fmt: skip
     load = os.getloadavg()[1]
-    return (f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, revision {done.stdout.strip() or 'unknown'}, "
+    return (f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, revision {written.revision()}, "
             f"{os.cpu_count()} processors, load {load:.1f} over 5 minutes")  # fmt: skip
 
 
