@@ -47,7 +47,7 @@ class Slope:
 
     ``halves_kpa`` and ``moments_kpa``: how much further it falls if it dies away, by the two
     halves and by the steepest and the newest moment; infinite when it does not die away.
-    ``newest``: that of the newest moment.
+    ``newest``: that of the newest moment; infinite when it is not known.
     """
 
     likely: float
@@ -55,7 +55,7 @@ class Slope:
     highest: float
     halves_kpa: float
     moments_kpa: float
-    newest: float = 0.0
+    newest: float = inf
 
     @property
     def present(self) -> float:

@@ -60,6 +60,7 @@ def test_time_counts_from_the_second_step_of_the_cut_to_its_last() -> None:
         (State.NO_PERMIT, False, False),
         (State.PAUSED, False, False),
         (State.CHECKING, False, False),
+        (State.CHECKING, True, False),  # under the machine maker's own key
     ],
 )
 def test_the_lowest_hold_is_that_of_the_cut_and_of_a_loss_until_it_stops(
