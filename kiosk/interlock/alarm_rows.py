@@ -37,6 +37,10 @@ def _no_number(_: Turn) -> Measured:
     return None, None, ""
 
 
+def _no_one(_: Turn) -> str | None:
+    return None
+
+
 def _always(_: Turn) -> bool:
     return True
 
@@ -49,6 +53,7 @@ class AlarmRow:
     keeps   holds it a while longer than ``stands``
     lapses  takes it off the list once it is gone, seen or not: it means nothing any more
     exists  whether this machine has what it is judged by
+    about   which of several it is about; when that changes it is raised anew
     """
 
     code: str
@@ -63,6 +68,7 @@ class AlarmRow:
     keeps: Judged | None = None
     lapses: Judged | None = None
     exists: Judged = _always
+    about: Callable[[Turn], str | None] = _no_one
 
     def stands_now(self, turn: Turn) -> bool:
         """Whether its condition is met."""
@@ -270,7 +276,8 @@ ROWS = (
     AlarmRow("A14", 3, lambda t: bool(t.memory.bypasses)),
     AlarmRow("A15", 3, _leaks, lambda t: (t.facts.leak_ratio, delays.LEAK_RATIO, "ratio"),
              keeps=lambda t: t.facts.leak_ratio is None,
-             exists=lambda t: t.facts.leak_ratio is not None),
+             exists=lambda t: t.facts.leak_ratio is not None,
+             about=lambda t: t.facts.leak_zone),
     AlarmRow("A16", 3, lambda t: is_slow(t.memory.supply),
              lambda t: (float(sum(t.memory.supply.slow)), float(delays.SLOW_PULLS), ""),
              exists=lambda t: t.site.pull_down_s is not None),

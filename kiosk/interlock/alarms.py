@@ -43,6 +43,7 @@ class Alarm:
     shelved_until_s: float | None = None
     shelved_why: str = ""
     cut_over: bool = False  # it was the end of the cut that cleared it, whatever became of the hold
+    about: str | None = None  # what of several it is about, when it came
 
     @property
     def shelved(self) -> bool:
@@ -117,7 +118,7 @@ def _put(turn: Turn, alarms: tuple[Alarm, ...]) -> None:
 def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None, active: bool) -> Alarm | None:
     if alarm is None:
         return _raised(turn, row) if active else None
-    if active and not alarm.active:
+    if active and (not alarm.active or _turned(turn, row, alarm)):
         return _raised(turn, row, again=alarm)
     if alarm.active and not active:
         cut_over = row.ends_with_the_cut and not turn.cutting
@@ -125,6 +126,12 @@ def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None, active: bool) -> Alarm 
         note(turn, alarm, "cleared")
     lapsed = not alarm.active and row.lapses is not None and row.lapses(turn)
     return None if lapsed else alarm
+
+
+def _turned(turn: Turn, row: AlarmRow, alarm: Alarm) -> bool:
+    """Whether it is about something else by now, which nobody has seen."""
+    about = row.about(turn)
+    return about is not None and about != alarm.about
 
 
 def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
@@ -147,6 +154,7 @@ def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
         unit=unit,
         shelved_until_s=None if again is None else again.shelved_until_s,
         shelved_why="" if again is None else again.shelved_why,
+        about=row.about(turn),
     )
     note(turn, alarm, "raised")
     return alarm
@@ -165,6 +173,7 @@ def note(turn: Turn, alarm: Alarm, change: str, comment: str | None = None) -> N
     if cycle is not None and change == "raised" and alarm.code not in cycle.alarms:
         turn.put(cycle=replace(cycle, alarms=(*cycle.alarms, alarm.code)))
     until_s = alarm.shelved_until_s
+    about = {} if alarm.about is None else {"about": alarm.about}
     turn.note(
         "alarm", code=alarm.code, change=change, state=life(alarm), priority=alarm.priority,
         value=alarm.value, limit=alarm.limit, unit=alarm.unit, first=alarm.first,
@@ -172,6 +181,7 @@ def note(turn: Turn, alarm: Alarm, change: str, comment: str | None = None) -> N
         plan.job_id, user=people.name, station=turn.site.name, config=turn.site.digest,
         comment=comment, cut_over=alarm.cut_over, shelf_reason=alarm.shelved_why or None,
         shelf_s=None if until_s is None else round(until_s - turn.now_s, 3),
+        **about,
     )  # fmt: skip
 
 

@@ -29,7 +29,8 @@ class Note:
     alarm     code, change (raised cleared acknowledged reset shelved unshelved), state, priority,
               value, limit, unit, first, quality (NE 107 letter), cutting, job_id, user, station,
               config (digest of the site file), comment, cut_over (cleared by the end of
-              the cut), shelf_reason, shelf_s (seconds to its end)
+              the cut), shelf_reason, shelf_s (seconds to its end), and where it is about one of
+              several: about (of A15 the zone)
     bypass    check, change (begun ended), reason, user, by (who began it)
     service   on, user
     person    change (signed_on refused signed_off unlocked added changed removed file), name, role,

@@ -75,6 +75,7 @@ def cycle_table(rows: Sequence[CycleRow]) -> list[str]:
 def _alarm(data: Data, said: words.Words) -> str:
     code, change = data.get("code"), data.get("change")
     text = f"alarm {code} {change}: {said.say(f'alarm.{code}.title')}"
+    text += f" ({data['about']})" if data.get("about") else ""
     text += "".join(f", {word}" for word in _alarm_more(data))
     if change != "raised" or data.get("value") is None:
         return text

@@ -24,6 +24,8 @@ from kiosk.words import Words
 
 NOTICE_S = 6.0
 EPOCH_NOTICE_S = 20.0
+RAN_OUT_S = 0.5  # so little was left of a permit at the last look: it was not withdrawn
+RAN_OUT_NOTICE_S = 120.0
 # Their sheet is done with.
 CLOSES = ("reset", "cancel_job", "bypass", "shelve", "sign_off", "confirm_cautions")
 TAKE_OVER = ("LOW HOLD", "HOLD LOST", "NO PERMIT")  # their views come before signing on
@@ -60,6 +62,7 @@ class Front:
         self._signed: str | None = None
         self._signing = signing.Signing()
         self._touched = False
+        self._left_s: float | None = None  # of the permit, at the last look
 
     def heard(self) -> None:
         """The link has something new; called in its thread."""
@@ -246,6 +249,7 @@ class Front:
             self._ticked = frozenset()
             self.say(self._words.say("notice.epoch"), now_s, EPOCH_NOTICE_S)
         if snapshot.state != self._state:
+            self._say_ran_out(snapshot.state, now_s)
             self._state = snapshot.state
             if self._state in TAKE_OVER and self._notice == self._words.say("people.done"):
                 self._notice = ""  # the stop card says what was first in its place
@@ -253,12 +257,21 @@ class Front:
                 self._forget_badges()
             if self._sheet not in signing.SHEETS or self._state in TAKE_OVER:
                 self._close()
+        self._left_s = snapshot.permit_left_s
         if snapshot.person != self._signed:
             self._signed = snapshot.person
             self._page = 0 if self._sheet == "cautions" else self._page  # each reads all of them
         setup = (snapshot.plan, snapshot.cycle or "")
         if setup != self._setup or snapshot.state != "SET UP":
             self._setup, self._ticked = setup, frozenset()
+
+    def _say_ran_out(self, state: str, now_s: float) -> None:
+        """A permit that nobody used is gone: whoever presses start now, presses in vain."""
+        said = self._words.say("notice.ran_out")
+        if self._left_s is not None and self._left_s <= RAN_OUT_S and state == "READY":
+            self.say(said, now_s, RAN_OUT_NOTICE_S)
+        elif self._notice == said:
+            self._notice = ""
 
     def _collect(self, now_s: float) -> None:
         """Take replies; say what was refused or never answered."""

@@ -90,6 +90,33 @@ def test_only_a_better_test_ends_the_alarm_of_a_leak() -> None:
     assert not world.shown.alarms[0].active
 
 
+def test_another_zone_that_leaks_most_is_a_leak_that_nobody_has_seen() -> None:
+    world = reach(S.SELECT_JOB)
+    world.leak_ratio, world.leak_zone = 2.5, "B"
+    world.step()
+    world.see()
+    world.leak_ratio = 3.5  # the same zone, tested again
+    world.step()
+    assert [(a.code, a.acknowledged) for a in world.shown.alarms] == [("A15", True)]
+    world.leak_ratio, world.leak_zone = 4.5, "C"
+    world.step()
+    assert [(a.acknowledged, a.value) for a in world.shown.alarms] == [(False, 4.5)]
+    raised = [row for row in world.of_kind("alarm") if row["change"] == "raised"]
+    assert [(row["code"], row["about"]) for row in raised] == [("A15", "B"), ("A15", "C")]
+    world.see()
+    world.leak_ratio = world.leak_zone = None  # the file of the tests cannot be read
+    world.run(5.0)
+    assert [(a.code, a.acknowledged) for a in world.shown.alarms] == [("A15", True)]
+    world.leak_ratio, world.leak_zone = 1.5, "B"
+    world.step()
+    assert (world.alarms(), world.of_kind("alarm")[-1]["about"]) == (set(), "C")
+
+
+def test_an_alarm_that_is_about_the_machine_as_a_whole_names_nothing() -> None:
+    world = reach(S.SELECT_JOB, site=site_of(lockout_inspected="2020-01-01"))
+    assert "about" not in world.of_kind("alarm")[-1]
+
+
 @pytest.mark.parametrize("utc", ["1970-01-01T00:00:00Z", "2025-12-31T00:00:00Z", "no date"])
 def test_a_clock_that_cannot_be_right_raises_no_alarm_of_a_date(utc: str) -> None:
     """The permissive of the date holds the permit back then."""

@@ -331,7 +331,8 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
             replace(DESK, overlay="causes", cause="leak_at_edge")),
         "no-permit": (
             snapshot("NO PERMIT", alarms=(alarm("A22", first=True),), hold=hold(12.0),
-                     allowed=("acknowledge",), forbids_reset=("cycle_running",)),
+                     allowed=("acknowledge",), forbids_reset=("cycle_running",),
+                     inputs={"cycle_running": True, "standstill": False}),
             replace(DESK, trace=trace(12.0))),
         "release-not-yet": (
             snapshot("RELEASE", release="not_yet", forbids_release=("standstill_unknown",)), DESK),

@@ -137,6 +137,26 @@ def test_a_guard_that_began_again_is_said_and_nothing_pending_stays(
     assert one.sent("confirm_map")[0]["epoch"] == "e2"
 
 
+@pytest.mark.parametrize(
+    ("left_s", "then", "said"),
+    [(0.2, "READY", True), (31.0, "READY", False), (0.2, "CHECKING", False),
+     (None, "READY", False)],
+)  # fmt: skip
+def test_a_permit_that_ran_out_unused_is_said_until_something_else_comes(
+    desk: Callable[..., Desk], left_s: float | None, then: str, said: bool
+) -> None:
+    one = desk(snapshot("PERMIT", permit_left_s=left_s), plan())
+    one.draw()
+    one.server.publish(snapshot(then))
+    word = one.draw().strip.word
+    shown = one.until(lambda s: s.strip.word != word or said, "nothing new came")
+    if said:
+        shown = one.until(lambda s: s.strip.notice, "not said")
+    assert shown.strip.notice == (WORDS.say("notice.ran_out") if said else "")
+    one.server.publish(snapshot("PERMIT", permit_left_s=60.0))
+    one.until(lambda s: s.strip.word == word and not s.strip.notice, "it stays")
+
+
 def test_a_loss_closes_any_open_sheet(desk: Callable[..., Desk]) -> None:
     one = desk(snapshot("CUTTING"), plan())
     one.draw()

@@ -91,6 +91,15 @@ def test_four_digits_are_the_least_to_send(typed: int, may: bool) -> None:
     assert overlay.buttons[0].enabled is may
 
 
+def test_a_wrong_pin_is_said_beside_the_digits() -> None:
+    snap, desk = SCENES["keypad"]
+    wrong = WORDS.say("refused.wrong_pin")
+    for notice, said in (("", WORDS.say("people.typed")), (wrong, wrong)):
+        overlay = show(WORDS, snap, plan(), replace(desk, notice=notice)).overlay
+        assert overlay is not None
+        assert overlay.keypad.said == said
+
+
 def test_a_reset_that_only_waits_for_a_person_leads_to_signing_on() -> None:
     assert drawn("hold-lost-nobody").rail.buttons[-1].opens == "people"
     running = replace(SCENES["hold-lost-nobody"][0],

@@ -285,6 +285,21 @@ def test_stop_card_names_the_first_out_in_local_time() -> None:
     assert after.first == body.first
 
 
+@pytest.mark.parametrize("state", ["HOLD LOST", "NO PERMIT"])
+@pytest.mark.parametrize(
+    ("running", "still", "step"),
+    [(True, False, 1), (False, False, 1), (True, True, 1), (None, None, 1), (False, None, 1),
+     (None, True, 1), (False, True, 3)],
+)  # fmt: skip
+def test_the_step_to_do_now_is_looking_once_the_machine_stands_still(
+    state: str, running: bool | None, still: bool | None, step: int
+) -> None:
+    snap = snapshot(state, inputs={"cycle_running": running, "standstill": still})
+    body = shown(snap).body
+    assert isinstance(body, StopShown)
+    assert [row.mark for row in body.steps if row.present] == [str(step)]
+
+
 def test_reset_says_what_forbids_it_and_names_the_cause_when_it_may() -> None:
     snap = snapshot("HOLD LOST", forbids_reset=("standstill_unknown", "cause_missing"))
     reset = shown(snap).rail.buttons[-1]

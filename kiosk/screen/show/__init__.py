@@ -122,7 +122,7 @@ def _buttons(
 
 def _dead(words: Words, snapshot: Snapshot | None, desk: Desk) -> Shown:
     """Nothing on the screen is current: say so, and show no old number."""
-    steps = [Row(words.say(f"no_guard.do_{n}"), str(n)) for n in (1, 2, 3)]
+    steps = [Row(words.say(f"no_guard.do_{n}"), str(n), present=n == 1) for n in (1, 2, 3)]
     return Shown(
         view="dead",
         strip=frame.dead_strip(words, snapshot, desk),

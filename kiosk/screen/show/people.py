@@ -112,7 +112,7 @@ def keypad(words: Words, desk: Desk, back: Button) -> Overlay:
     return Overlay(
         kind="keypad",
         title=words.say("people.title_pin"),
-        keypad=Keypad(keys, name, DOT * desk.typed, words.say("people.typed")),
+        keypad=Keypad(keys, name, DOT * desk.typed, desk.notice or words.say("people.typed")),
         buttons=(enter,),
         back=back,
     )

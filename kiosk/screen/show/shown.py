@@ -113,12 +113,13 @@ class Rail:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A line with a mark: yes | no | wait | warn | bad | number text."""
+    """A line with a mark: yes | no | wait | warn | bad | number text.  ``present``: to do now."""
 
     words: str
     mark: str = ""
     detail: str = ""
     button: Button | None = None
+    present: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from kiosk.screen.show.shown import Button, Desk, Overlay, Row, StopShown
 from kiosk.words import Words
 
 STEPS = 4
+LOOK = 3  # the step that comes next once the machine stands still
 PERSON_MISSING = ({"not_signed_on"}, {"needs_supervisor"}, {"not_signed_on", "needs_supervisor"})
 
 
@@ -31,7 +32,8 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> StopShown:
     said = [f"stop.step_{kind}_{n}" for n in range(1, STEPS + 1)]
     if any(alarm.code == "A26" and alarm.active for alarm in snapshot.alarms):
         said[0] = "stop.step_lost_1"  # feed hold is not answered: pressing it will not do
-    steps = [Row(words.say(key), str(n)) for n, key in enumerate(said, 1)]
+    present = LOOK if _stands_still(snapshot) else 1
+    steps = [Row(words.say(key), str(n), present=n == present) for n, key in enumerate(said, 1)]
     hold = snapshot.hold
     return StopShown(
         first=desk.notice or _first(words, first_out(snapshot.alarms), desk),
@@ -41,6 +43,12 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> StopShown:
         steps=tuple(steps),
         scale=hold_scale(words, snapshot, desk, narrow=True),
     )
+
+
+def _stands_still(snapshot: Snapshot) -> bool:
+    """Whether the machine says that no program runs and the spindle stands."""
+    said = snapshot.inputs
+    return said.get("cycle_running") is False and said.get("standstill") is True
 
 
 def first_out(alarms: tuple[AlarmShown, ...]) -> AlarmShown | None:

@@ -43,9 +43,9 @@ class RowLine(Widget):
         self._sign.opacity, self._number.opacity = float(not number), float(number)
         self._sign.mark, self._sign.ground = "" if number else row.mark, self.ground
         self._number.number, self._number.ground = row.mark if number else "", self.ground
-        self._number.filled = row.mark == "1"
+        self._number.filled = row.present
         self._words.words, self._words.cap = row.words, self.cap
-        self._words.bold = row.mark in ("1", "no", "bad")
+        self._words.bold = row.present or row.mark in ("no", "bad")
         self._detail.words = row.detail
         self._arrange()
 
