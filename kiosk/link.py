@@ -32,13 +32,24 @@ REPLIES_KEPT = 64
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What is known of the guard now.  ``received_s``: when the snapshot came, this clock."""
+    """What is known of the guard now.  ``received_s``: when the snapshot came, this clock.
+
+    ``client``: what the guard calls this connection.
+    """
 
     connected: bool = False
     epoch: str | None = None
     snapshot: Snapshot | None = None
     received_s: float | None = None
     restarts: int = 0  # how often the epoch changed since this link began
+    client: str | None = None
+
+    @property
+    def reads_only(self) -> bool:
+        """True while another client holds the right to command."""
+        if self.snapshot is None or self.client is None:
+            return False
+        return self.snapshot.commanding not in (None, self.client)
 
     def silent(self, now_s: float) -> bool:
         """True when no snapshot came within the last second."""
@@ -169,7 +180,7 @@ class Link:
     def _lost(self) -> None:
         with self._sending:
             self._socket = None
-        self._tell(replace(self._view, connected=False))
+        self._tell(replace(self._view, connected=False, client=None))
 
     def _serve(self, connection: socket.socket) -> None:
         """Read until the guard is gone, with a heartbeat between."""
@@ -214,16 +225,20 @@ class Link:
             return  # not a snapshot we know: the view grows old and says so
         old = self._view
         restarted = old.epoch is not None and old.epoch != snapshot.epoch
-        self._tell(
-            View(True, snapshot.epoch, snapshot, self._clock(), old.restarts + int(restarted))
-        )
+        restarts = old.restarts + int(restarted)
+        self._tell(View(True, snapshot.epoch, snapshot, self._clock(), restarts, old.client))
 
     def _other(self, line: bytes) -> None:
         try:
             row = parsed(line)
         except ValueError:
             return
-        if isinstance(row, dict) and isinstance(row.get("reply"), str):
+        if not isinstance(row, dict):
+            return
+        hello = row.get("hello")
+        if isinstance(hello, dict) and isinstance(hello.get("client"), str):
+            self._tell(replace(self._view, client=hello["client"]))
+        if isinstance(row.get("reply"), str):
             self._reply(row)
 
     def _reply(self, row: dict[str, Any]) -> None:

@@ -159,7 +159,7 @@ class Server(Worker):
         connection.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, _SEND_BUFFER)
         self._count += 1
         listener = Listener(f"screen-{self._count}", connection, self.shared.clock())
-        listener.queue(wire.hello(self._epoch))
+        listener.queue(wire.hello(self._epoch, listener.name))
         if self._newest is not None:
             listener.show(self._newest)
         self._listeners[listener.name] = listener

@@ -79,9 +79,9 @@ def _nested_deeper(value: object, levels: int) -> bool:
     return levels == 0 or any(_nested_deeper(item, levels - 1) for item in inner)
 
 
-def hello(epoch: str) -> bytes:
-    """The first line after a client connected."""
-    return _line({"hello": {"format": FORMAT, "epoch": epoch}})
+def hello(epoch: str, client: str) -> bytes:
+    """The first line after a client connected: ``client`` is what it is called here."""
+    return _line({"hello": {"format": FORMAT, "epoch": epoch, "client": client}})
 
 
 def reply(answer: Reply) -> bytes:

@@ -85,6 +85,7 @@ class Front:
             clock=clock,
             utc_offset_s=utc_offset_s,
             notice=self._notice if now_s < self._notice_until_s else "",
+            reads_only=view.reads_only,
             overlay=self._sheet,
             page=self._page,
             cause=self._cause,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Iterator
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
@@ -66,6 +66,18 @@ def test_a_listener_never_takes_the_right(path: Path, server: Server) -> None:
     assert reader.wait(lambda view: view.snapshot is not None, 5.0)
     assert server.screen().client is None
     reader.close()
+
+
+@pytest.mark.parametrize(
+    ("holder", "reads_only"), [(None, False), ("screen-1", False), ("screen-2", True)]
+)
+def test_a_link_knows_whether_another_client_holds_the_right(
+    server: Server, link: Link, holder: str | None, reads_only: bool
+) -> None:
+    assert link.wait(lambda view: view.client == "screen-1", 5.0)
+    show(server, replace(snapshot(seq=7), commanding=holder))
+    assert link.wait(lambda view: view.snapshot is not None and view.snapshot.seq == 7, 5.0)
+    assert link.view().reads_only is reads_only
 
 
 def test_a_command_carries_epoch_plan_and_arguments_and_gets_its_reply(

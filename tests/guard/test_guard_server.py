@@ -41,8 +41,10 @@ def test_the_first_line_says_format_and_epoch_and_the_next_the_newest_snapshot(
     connect: Connect, server: Server
 ) -> None:
     server.publish(b'{"snapshot":{"seq":1}}\n', ())
-    client = connect()
-    assert json.loads(client.line()) == {"hello": {"format": 1, "epoch": EPOCH}}
+    client, second = connect(), connect()
+    hello = {"format": 1, "epoch": EPOCH, "client": "screen-1"}
+    assert json.loads(client.line()) == {"hello": hello}
+    assert json.loads(second.line()) == {"hello": {**hello, "client": "screen-2"}}
     assert client.line() == b'{"snapshot":{"seq":1}}\n'
 
 

@@ -72,7 +72,9 @@ def test_nesting_counts_through_objects_and_lists_alike() -> None:
 
 
 def test_replies_and_hello_are_single_lines_of_json() -> None:
-    assert json.loads(wire.hello("ab")) == {"hello": {"format": 1, "epoch": "ab"}}
+    assert json.loads(wire.hello("ab", "c")) == {
+        "hello": {"format": 1, "epoch": "ab", "client": "c"}
+    }
     assert json.loads(wire.reply(Reply("7", "c"))) == {"reply": "7", "done": True}
     assert json.loads(wire.reply(Reply("7", "c", "not_now"))) == {
         "reply": "7",
@@ -80,6 +82,6 @@ def test_replies_and_hello_are_single_lines_of_json() -> None:
     }
     assert json.loads(wire.plan_reply('a"b', '{"x":1}')) == {
         "reply": 'a"b', "done": True, "plan": {"x": 1}}  # fmt: skip
-    for text in (wire.hello("a"), wire.reply(Reply("7", "c")), wire.plan_reply("7", "{}")):
+    for text in (wire.hello("a", "c"), wire.reply(Reply("7", "c")), wire.plan_reply("7", "{}")):
         assert text.endswith(b"\n")
         assert text.count(b"\n") == 1

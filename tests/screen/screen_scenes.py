@@ -321,6 +321,13 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
             replace(DESK, trace=trace(72.0, fall=9.0))),
         "low-hold": (snapshot("LOW HOLD", **low), replace(DESK, trace=trace(56.8, fall=9.0))),
         "hold-lost": (snapshot("HOLD LOST", **lost), replace(DESK, trace=trace(46.0, fall=20.0))),
+        "hold-lost-reads-only": (
+            snapshot("HOLD LOST", alarms=(alarm("A01", first=True),), hold=hold(61.0),
+                     allowed=("acknowledge", "reset"), forbids_reset=("cause_missing",)),
+            replace(DESK, reads_only=True)),
+        "ready-reads-only": (
+            snapshot("READY", permissives=kept(), allowed=("request_permit", "finish")),
+            replace(DESK, reads_only=True)),
         "hold-lost-resettable": (
             snapshot("HOLD LOST", alarms=(alarm("A01", first=True, acknowledged=True),),
                      hold=hold(61.0), allowed=("reset",), forbids_reset=("cause_missing",)),

@@ -36,6 +36,7 @@ class Server:
         self.people: tuple[dict[str, object], ...] | None = ()  # None: refused as ``refuse`` says
         self.silent = False
         self.hold_replies = False
+        self.client = "me"  # what it calls whoever connects
         self._snapshot, self._seq = snapshot, 0
         self._stop = threading.Event()
         self._lock = threading.Lock()
@@ -78,7 +79,7 @@ class Server:
         connection.settimeout(0.05)
         held = b""
         with connection, contextlib.suppress(OSError):
-            hello = {"hello": {"format": 1, "epoch": self._snapshot.epoch}}
+            hello = {"hello": {"format": 1, "epoch": self._snapshot.epoch, "client": self.client}}
             connection.sendall(json.dumps(hello).encode() + b"\n")
             while not self._stop.is_set():
                 if not self.silent:

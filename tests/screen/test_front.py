@@ -157,6 +157,22 @@ def test_a_permit_that_ran_out_unused_is_said_until_something_else_comes(
     one.until(lambda s: s.strip.word == word and not s.strip.notice, "it stays")
 
 
+def test_a_screen_without_the_right_to_command_says_so_and_offers_nothing(
+    desk: Callable[..., Desk],
+) -> None:
+    ready = snapshot("READY", allowed=("request_permit", "finish"), permissives=())
+    one = desk(ready, plan())
+    shown = one.draw()
+    assert shown.strip.notice == ""
+    assert any(button.command and button.enabled for button in shown.rail.buttons)
+    one.server.publish(replace(ready, commanding="screen-1"))
+    shown = one.until(lambda s: s.strip.notice, "not said")
+    assert shown.strip.notice == WORDS.say("notice.reads_only")
+    assert not [b for b in shown.rail.buttons if b.command and b.enabled]
+    one.server.publish(replace(ready, commanding=None))  # the other one is gone
+    one.until(lambda s: not s.strip.notice, "it stays")
+
+
 def test_a_loss_closes_any_open_sheet(desk: Callable[..., Desk]) -> None:
     one = desk(snapshot("CUTTING"), plan())
     one.draw()

@@ -315,6 +315,14 @@ def test_reset_says_what_forbids_it_and_names_the_cause_when_it_may() -> None:
     assert not bare.buttons[0].enabled
 
 
+def test_a_screen_that_only_reads_says_so_at_the_reset() -> None:
+    free = snapshot("HOLD LOST", forbids_reset=("cause_missing",), allowed=("reset", "acknowledge"),
+                    alarms=(alarm("A01"),))  # fmt: skip
+    seen, reset = shown(free, replace(DESK, reads_only=True)).rail.buttons
+    assert (seen.enabled, reset.enabled) == (False, False)
+    assert reset.detail == "not yet: another screen has the right to command"
+
+
 def test_priority_one_is_pressed_the_others_tapped() -> None:
     snap = snapshot("HOLD LOST", alarms=(alarm("A01"), alarm("A05")))
     sheet = shown(snap, replace(DESK, overlay="alarms")).overlay

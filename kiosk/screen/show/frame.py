@@ -44,7 +44,7 @@ def strip(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> St
         site=snapshot.site,
         steps=tuple(words.say(f"step.{step}") for step in STEPS),
         step=STEP_OF.get(snapshot.state, 0),
-        notice=desk.notice,
+        notice=desk.notice or (words.say("notice.reads_only") if desk.reads_only else ""),
     )
 
 

@@ -6,7 +6,7 @@ The maps and scales among it: ``drawn.py``.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from kiosk.screen.book import Found
@@ -289,6 +289,7 @@ class Desk:
     clock: str = ""
     utc_offset_s: int = 0
     notice: str = ""
+    reads_only: bool = False  # another screen holds the right to command
     overlay: str = ""
     page: int = 0
     cause: str = ""
@@ -300,5 +301,3 @@ class Desk:
     who: str = ""  # the name that was picked
     typed: int = 0  # digits of a PIN
     trace: tuple[tuple[float, float] | None, ...] = ()
-    planning_s: float | None = None
-    extra: dict[str, object] = field(default_factory=dict)
