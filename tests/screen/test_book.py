@@ -14,7 +14,8 @@ import pytest
 import screen_scenes as scenes
 from screen_desk import FreshDesk as Desk
 from screen_desk import tap
-from screen_scenes import DESK, plan
+from screen_plan import plan
+from screen_scenes import DESK
 from screen_server import Server, await_true
 from screen_window import WORDS, Screen
 

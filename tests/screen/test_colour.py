@@ -8,7 +8,8 @@ from itertools import combinations
 
 import pytest
 import screen_scenes as scenes
-from screen_scenes import DESK, plan, snapshot
+from screen_plan import plan
+from screen_scenes import DESK, snapshot
 from screen_window import WORDS, Screen, walk
 
 from kiosk.screen import theme

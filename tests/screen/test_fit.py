@@ -16,7 +16,8 @@ import pytest
 import screen_scenes as scenes
 from book_scenes import book_scenes
 from people_scenes import people_scenes
-from screen_scenes import DESK, alarm, permissives, plan, snapshot
+from screen_plan import plan
+from screen_scenes import DESK, alarm, permissives, snapshot
 from screen_window import SIZES, WORDS, Screen, walk
 
 from kiosk.interlock import alarms as alarm_rows

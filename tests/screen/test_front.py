@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 import screen_scenes as scenes
 from screen_desk import Desk
-from screen_scenes import DESK, alarm, plan, snapshot, zones
+from screen_plan import plan
+from screen_scenes import DESK, alarm, snapshot, zones
 from screen_server import Server, await_true
 from screen_window import WORDS, Screen
 

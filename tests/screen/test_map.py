@@ -9,7 +9,8 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from screen_scenes import DESK, plan, scenes, snapshot, zones
+from screen_plan import plan
+from screen_scenes import DESK, scenes, snapshot, zones
 from screen_window import WORDS, Screen
 
 from kiosk.job.plan import CutPath, Plan

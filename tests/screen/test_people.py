@@ -9,7 +9,8 @@ import people_scenes
 import pytest
 import screen_scenes as scenes
 from people_scenes import NAMES, signed
-from screen_scenes import DESK, alarm, plan, snapshot
+from screen_plan import plan
+from screen_scenes import DESK, alarm, snapshot
 from screen_window import WORDS, Screen
 
 from kiosk.screen import theme

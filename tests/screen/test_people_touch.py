@@ -12,7 +12,8 @@ import pytest
 from people_scenes import LISTED, NAMES, signed
 from screen_desk import FreshDesk as Desk
 from screen_desk import tap
-from screen_scenes import DESK, alarm, permissives, plan, shown, snapshot
+from screen_plan import plan
+from screen_scenes import DESK, alarm, permissives, shown, snapshot
 from screen_server import Server, await_true
 from screen_window import WORDS
 from test_people import CHECKING, SCENES, Make

@@ -10,7 +10,8 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from screen_scenes import plan, snapshot
+from screen_plan import plan
+from screen_scenes import snapshot
 from screen_server import Server, await_true
 
 from kiosk import places

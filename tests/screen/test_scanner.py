@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 import screen_scenes as scenes
-from screen_scenes import plan, snapshot
+from screen_plan import plan
+from screen_scenes import snapshot
 from screen_server import Server, await_true
 from screen_window import WORDS, KivyWindow, Screen
 

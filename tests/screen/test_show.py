@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 import screen_scenes as scenes
-from screen_scenes import DESK, WORDS, alarm, hold, permissives, plain, plan, shown, snapshot, zones
+from screen_plan import plan
+from screen_scenes import DESK, WORDS, alarm, hold, permissives, plain, shown, snapshot, zones
 
 from kiosk.interlock.states import State
 from kiosk.screen.show import CAUTION_OF, SILENT_S, VIEW_OF

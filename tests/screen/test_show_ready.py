@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 import screen_scenes as scenes
-from screen_scenes import DESK, WORDS, alarm, hold, permissives, plain, plan, shown, snapshot
+from screen_plan import plan
+from screen_scenes import DESK, WORDS, alarm, hold, permissives, plain, shown, snapshot
 
 from kiosk.screen.show import numbers
 from kiosk.screen.show.cupmap import shade

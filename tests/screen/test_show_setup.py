@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 import screen_scenes as scenes
-from screen_scenes import DESK, WORDS, plain, plan, shown, snapshot, zones
+from screen_plan import plan
+from screen_scenes import DESK, WORDS, plain, shown, snapshot, zones
 
 from kiosk.job.plan import SeatState
 from kiosk.screen.show import show

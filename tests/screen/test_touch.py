@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 import screen_scenes as scenes
-from screen_scenes import DESK, plan, snapshot, zones
+from screen_plan import plan
+from screen_scenes import DESK, snapshot, zones
 from screen_window import WORDS, Screen
 
 from kiosk.screen.show import show

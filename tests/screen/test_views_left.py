@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
-from screen_scenes import DESK, plan, snapshot
+from screen_plan import plan
+from screen_scenes import DESK, snapshot
 from screen_window import WORDS, Screen
 
 from kiosk.screen.show import show
