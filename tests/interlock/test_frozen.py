@@ -42,6 +42,14 @@ def test_a_value_that_moves_in_its_last_digit_is_not_frozen() -> None:
     assert not doubt(world).frozen
 
 
+def begins_after(world: World, seconds: float) -> None:
+    """It is not frozen half a second before so long from now, and is half a second after."""
+    world.run(seconds - 0.5)
+    assert not doubt(world).frozen
+    world.run(1.0)
+    assert doubt(world).frozen
+
+
 def pumping(kpa: float = 70.0, seconds: float = 0.0, **inputs: bool) -> World:
     """The pump runs, the valve is open unless told, and the gauge shows always the same."""
     world = reach(S.CHECKING, site=PUMP)
@@ -56,10 +64,7 @@ def test_time_without_the_pump_does_not_count() -> None:
     world.run(60.0)
     assert not doubt(world).frozen
     world.inputs["pump_running"] = True
-    world.run(29.9)
-    assert not doubt(world).frozen
-    world.run(0.3)
-    assert doubt(world).frozen
+    begins_after(world, 30.0)
 
 
 def test_a_pump_that_cycles_hides_no_frozen_gauge() -> None:
@@ -99,10 +104,7 @@ def test_another_value_while_the_pump_stands_begins_the_count_anew() -> None:
     world.set_vacuum(69.9)
     world.run(1.0)
     world.inputs["pump_running"] = True
-    world.run(29.5)
-    assert not doubt(world).frozen
-    world.run(1.0)
-    assert doubt(world).frozen
+    begins_after(world, 30.0)
 
 
 @pytest.mark.parametrize(
@@ -123,10 +125,7 @@ def test_rest_between_parts_adds_nothing_to_the_count() -> None:
     world.inputs["valve_open"] = False
     world.run(60.0)
     world.inputs["valve_open"] = True
-    world.run(9.5)
-    assert not doubt(world).frozen
-    world.run(1.0)
-    assert doubt(world).frozen
+    begins_after(world, 10.0)
 
 
 def test_a_gauge_that_never_answered_is_not_frozen() -> None:
@@ -135,10 +134,7 @@ def test_a_gauge_that_never_answered_is_not_frozen() -> None:
     world.inputs["pump_running"] = True
     world.run(40.0)
     world.set_vacuum(70.0)
-    world.run(29.0)
-    assert not doubt(world).frozen
-    world.run(1.5)
-    assert doubt(world).frozen
+    begins_after(world, 30.0)
 
 
 def test_a_pump_that_is_not_known_to_run_is_not_taken_to_run() -> None:
@@ -154,10 +150,7 @@ def test_a_gauge_with_coarse_steps_may_be_given_longer() -> None:
     world = reach(S.CHECKING, site=replace(PUMP, gauges=(slow,)))
     world.inputs["pump_running"] = True
     world.set_vacuum(70.0)
-    world.run(119.9)
-    assert not doubt(world).frozen
-    world.run(0.3)
-    assert doubt(world).frozen
+    begins_after(world, 120.0)
 
 
 def test_of_two_gauges_the_one_that_stands_still_is_frozen() -> None:

@@ -11,18 +11,9 @@ from pathlib import Path
 import pytest
 
 from kiosk.job.cures import cures_of
-from tests.job.ordinary_jobs import (
-    BAD,
-    DISPUTED,
-    GOOD,
-    PAGE,
-    Ordinary,
-    page,
-    plan_of,
-    spread_told,
-    spreads,
-    worked_of,
-)
+from tests.job.ordinary_jobs import BAD, DISPUTED, GOOD, Ordinary
+from tests.job.ordinary_page import PAGE, page, spread_told, spreads
+from tests.job.ordinary_plans import plan_of, worked_of
 
 
 @pytest.mark.parametrize("row", GOOD, ids=lambda row: row.name)
