@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from typing import Any
 
 from kiosk.guard.child import Child
@@ -25,17 +26,17 @@ class Looker(Worker):
         self._seen: object = _NEVER
         self._child = Child()
 
+    @abstractmethod
     def mark(self) -> object:
         """Something that differs when there is anything new to read; None for nothing there."""
-        raise NotImplementedError
 
+    @abstractmethod
     def request(self) -> dict[str, object]:
         """What the process is asked."""
-        raise NotImplementedError
 
+    @abstractmethod
     def keep(self, answer: dict[str, Any] | None) -> None:
         """What came of it; None where nothing is there any more."""
-        raise NotImplementedError
 
     def work(self) -> None:
         """Look until stopped."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,7 +21,7 @@ class Shared:
     failure: Failure
 
 
-class Worker(threading.Thread):
+class Worker(threading.Thread, ABC):
     """Subclasses say in ``work`` what the thread does."""
 
     def __init__(self, name: str, shared: Shared) -> None:
@@ -36,9 +37,9 @@ class Worker(threading.Thread):
         except Exception as bug:
             self.shared.failure.fail(self.name, bug)
 
+    @abstractmethod
     def work(self) -> None:
         """What the thread does.  Returns soon after ``stopping`` is set."""
-        raise NotImplementedError
 
     def stop(self) -> None:
         """Ask the thread to end; does not wait."""
