@@ -192,7 +192,7 @@ class RtuLine:
     def _drop(self) -> None:
         if self._client is not None and self._loop is not None:
             self._client.close()
-            self._loop.run_until_complete(asyncio.sleep(0))
+            self._loop.run_until_complete(asyncio.sleep(0))  # it closes on the next turn
         self._client = None
 
     async def _exchange(self, unit: int, request: Request) -> Answer | Fault:

@@ -149,7 +149,8 @@ def main() -> int:
     print("\n".join(lines))
     if asked.write:
         command = "python tests/bench/bench_warning.py" + " --full" * asked.full + " --write"
-        written.put(PAGE, [f"`{command}`, first seed {asked.seed}.", "", *lines])
+        head = f"`{command}`, first seed {asked.seed}, revision {written.revision()}."
+        written.put(PAGE, [head, "", *lines])
     return int(not meets(goods, leaks))
 
 
