@@ -11,14 +11,16 @@ import log_story as story
 import pytest
 
 from kiosk.records.chain import link
+from kiosk.records.store import CHUNK_SAMPLES
 from kiosk.records.verify import verify
 
 
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
-    """Two cycles, one open, and three chunks of a trace."""
+    """Two cycles, one open, and three traces of one chunk each."""
     path = tmp_path / "log.db"
-    samples = [("table", k / 10, 60.0 + k % 5) for k in range(2000)]
+    n = CHUNK_SAMPLES  # where a longer trace is parted depends on how fast it is written
+    samples = [(name, k / 10, 60.0 + k % 5) for name in ("table", "pump", "air") for k in range(n)]
     notes = [*story.set_up(), *story.cut("c-1"), *story.cut("c-2"), *story.cut("c-3")[:-1]]
     story.write(path, notes, [story.a_plan(), story.a_plan("old")], samples)
     return path
