@@ -147,9 +147,8 @@ def test_a_permit_that_ran_out_unused_is_said_until_something_else_comes(
     desk: Callable[..., Desk], left_s: float | None, then: str, said: bool
 ) -> None:
     one = desk(snapshot("PERMIT", permit_left_s=left_s), plan())
-    one.draw()
-    one.server.publish(snapshot(then))
     word = one.draw().strip.word
+    one.server.publish(snapshot(then))
     shown = one.until(lambda s: s.strip.word != word or said, "nothing new came")
     if said:
         shown = one.until(lambda s: s.strip.notice, "not said")
