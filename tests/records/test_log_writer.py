@@ -46,12 +46,16 @@ def test_a_commit_is_made_every_second_when_nothing_happens(tmp_path: Path) -> N
 
 
 def test_samples_wait_for_their_second_and_are_one_row_each(tmp_path: Path) -> None:
-    path = tmp_path / "log.db"
-    with writing(path) as writer:
+    path, now = tmp_path / "log.db", [100.0]
+    with writing(path, clock=lambda: now[0]) as writer:
         story.until(lambda: writer.status.writable)
         for k in range(20):
-            writer.sample("table", 10.0 + k / 10, 60.0)
-        story.until(lambda: writer.acknowledged_s.get("table") == 11.9)
+            writer.sample("table", 98.0 + k / 10, 60.0)
+        note = writer.note(Note("state", None, {"to": "B"}), 100.0, story.UTC)
+        story.until(lambda: writer.acknowledged == note)
+        assert writer.acknowledged_s == {}
+        now[0] = 101.0
+        story.until(lambda: writer.acknowledged_s == {"table": 99.9})
         with closing(sqlite3.connect(path)) as db:
             assert db.execute("SELECT n FROM tail").fetchall() == [(20,)]
 
