@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import sys
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -71,9 +72,10 @@ def test_the_program_reads_and_writes_the_rig(baud: int | None) -> None:
 
 def until(ask: Callable[[], object], kind: type[Kind]) -> Kind:
     """Ask until the answer is of this kind."""
-    end_s = time.monotonic() + 20.0
+    end_s, pause = time.monotonic() + 20.0, threading.Event()
     while not isinstance(answer := ask(), kind):
         assert time.monotonic() < end_s, answer
+        pause.wait(0.005)  # to the threads of the rig
     return answer
 
 

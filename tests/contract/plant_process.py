@@ -6,6 +6,7 @@ import json
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -20,9 +21,10 @@ def until(condition: Callable[[], Any], limit_s: float, what: str) -> Any:
 
     limit_s  what an idle computer needs at most; a busy one is given PATIENCE times as long
     """
-    ends_s = time.monotonic() + PATIENCE * limit_s
+    ends_s, pause = time.monotonic() + PATIENCE * limit_s, threading.Event()
     while not (result := condition()):
         assert time.monotonic() < ends_s, f"not within {PATIENCE * limit_s} s: {what}"
+        pause.wait(0.005)  # to a thread of this process that is waited for
     return result
 
 
