@@ -2,6 +2,7 @@
 
 import os
 import signal
+import sys
 import tempfile
 
 from hypothesis import settings
@@ -11,6 +12,13 @@ import kiosk.job  # noqa: F401  (keeps the linear algebra to one core, before nu
 # What is the user's own, and what another run holds, is never touched.
 _DATA_HOME = tempfile.TemporaryDirectory(prefix="holdpoint-tests-")
 os.environ["XDG_DATA_HOME"] = _DATA_HOME.name
+
+# Every process that a test starts reads some hundred modules.  Where nothing may be written beside
+# the sources, what is compiled is kept for this run.
+if os.environ.pop("PYTHONDONTWRITEBYTECODE", None):
+    sys.dont_write_bytecode = False
+    _COMPILED = tempfile.TemporaryDirectory(prefix="holdpoint-compiled-")
+    os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix = _COMPILED.name
 
 # A shell starts its background jobs with Ctrl-C ignored, and children inherit that.  The tests of
 # Ctrl-C start processes that must hear it.

@@ -23,7 +23,7 @@ from kiosk.hold.cutter import (
     kienzle_of,
     specific_force,
 )
-from kiosk.hold.materials import Kienzle, Material
+from kiosk.hold.materials import Material, Value
 
 _TURNS, _SLICES = 180, 32
 WINDOW_SIDES = 12
@@ -41,25 +41,25 @@ def arc_of(diameter_m: float, width_m: float | None) -> float:
     return math.acos(1.0 - 2.0 * width_m / diameter_m)
 
 
-def _force_per_area(
-    material: Material, grain: Grain, edge: str | None, chip: FloatArray, angle: FloatArray
-) -> FloatArray:
-    """k_c of every tooth slice, Pa: ordinary stuff with an ``edge``, or hard stuff (None).
+def _k_c(
+    material: Material, grain: Grain, edge: str, chip: FloatArray, angle: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """k_c of every tooth slice, Pa: of a fresh edge in hard stuff, of a worn one in ordinary.
 
     With the feed at an angle to the grain, a tooth at ``angle`` moves at their sum to it; between
     along and across k_c goes with sin^2 of that (common practice, no source).
     """
-
-    def force(row: Kienzle) -> FloatArray:
-        k_ref = row.k_ref_pa.high if edge is None else row.k_ref_pa.typical * WEAR[edge]
-        return specific_force(row, k_ref, chip)
-
-    if not isinstance(grain, float):
-        return force(kienzle_of(material, grain))
-    across = np.sin(angle + grain) ** 2
-    return np.asarray(
-        force(material.kc_along) * (1.0 - across) + force(material.kc_across) * across
-    )
+    if isinstance(grain, float):
+        across = np.sin(angle + grain) ** 2
+        shares = [(material.kc_along, 1.0 - across), (material.kc_across, across)]
+    else:
+        shares = [(kienzle_of(material, grain), np.ones(1))]
+    fresh, worn = np.zeros_like(chip), np.zeros_like(chip)
+    for row, share in shares:
+        force = share * specific_force(row, 1.0, chip)
+        fresh += row.k_ref_pa.high * force
+        worn += row.k_ref_pa.typical * WEAR[edge] * force
+    return fresh, worn
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,13 +145,9 @@ def milling(cutter: Cutter, material: Material, grain: Grain, use: Engagement) -
     arc = arc_of(cutter.diameter_m, use.width_m)
     angle = _turning_angles(cutter, _lag(cutter, cut), arc)
     chip, area = _chip_load(cutter, cut, angle, use)
-    fresh = area * _force_per_area(material, grain, None, chip, angle)
-    worn = area * _force_per_area(material, grain, cutter.edge, chip, angle)
-    kr = material.kr
-    lateral = max(
-        _push(cut, angle, fresh, (kr.low, 0.0, kr.typical)),
-        _push(cut, angle, worn, (0.0, kr.high)),
-    )
+    fresh, worn = (area * k_pa for k_pa in _k_c(material, grain, cutter.edge, chip, angle))
+    pushes = _pushes_in_turn(cut, angle, material.kr, fresh, worn)
+    lateral = float(np.hypot(pushes[..., 0], pushes[..., 1]).max())
     up, down = (max(pair) for pair in zip(
         _axial(cutter, cut, fresh, (material.kr.low, material.kr.typical)),
         _axial(cutter, cut, worn, (0.0, material.kr.high)),
@@ -165,27 +161,27 @@ def milling(cutter: Cutter, material: Material, grain: Grain, use: Engagement) -
     return CutterLoad(lateral, up, down, float(torque.max()), centroid, power)
 
 
-def _push(
-    cut: _Slices, angle: FloatArray, tangential: FloatArray, ratios: tuple[float, ...]
-) -> float:
-    """Peak lateral resultant, N, over the turn and the given k_r."""
-    rows = pushes_in_turn(cut, angle, tangential, ratios)
-    return float(np.hypot(rows[..., 0], rows[..., 1]).max())
-
-
-def pushes_in_turn(
-    cut: _Slices, angle: FloatArray, tangential: FloatArray, ratios: tuple[float, ...]
+def _pushes_in_turn(
+    cut: _Slices, angle: FloatArray, kr: Value, fresh: FloatArray, worn: FloatArray
 ) -> FloatArray:
-    """Lateral push on the part at every turn for each k_r, N, (k_r, turn, 2).
+    """Lateral push on the part at every turn for each edge and its k_r, N, (5, turn, 2).
 
     x along the feed, y to its left, spindle clockwise from above: a tooth at angle a moves along
     (cos a, -sin a) and stands at (sin a, cos a) from the axis.
     """
     cos, sin = np.cos(angle), np.sin(angle)
-    radial = tangential * cut.sin_kappa
-    along = np.stack([(tangential * cos).sum(axis=(1, 2)), -(tangential * sin).sum(axis=(1, 2))])
-    out = np.stack([(radial * sin).sum(axis=(1, 2)), (radial * cos).sum(axis=(1, 2))])
-    return np.stack([(along + kr * out).T for kr in ratios])
+    pushes = []
+    for tangential, ratios in ((fresh, (kr.low, 0.0, kr.typical)), (worn, (0.0, kr.high))):
+        radial = tangential * cut.sin_kappa
+        along = np.stack([_in_turn(tangential, cos), -_in_turn(tangential, sin)], axis=1)
+        out = np.stack([_in_turn(radial, sin), _in_turn(radial, cos)], axis=1)
+        pushes += [along + ratio * out for ratio in ratios]
+    return np.stack(pushes)
+
+
+def _in_turn(force: FloatArray, part: FloatArray) -> FloatArray:
+    """The sum of force x part over flutes and slices at every turn, (turn,)."""
+    return np.asarray(np.einsum("tfs,tfs->t", force, part))
 
 
 def _axial(
@@ -211,7 +207,7 @@ def push_window(
 ) -> tuple[tuple[float, float], ...]:
     """Where the lateral push of a side cut points when its sense is known: corners, N.
 
-    A polygon round every push of a turn and round none, in the frame of ``pushes_in_turn``.
+    A polygon round every push of a turn and round none, in the frame of ``_pushes_in_turn``.
     ``grain``: the angle from the feed counter-clockwise to the grain, rad.  Of a cut against the
     feed (conventional) the teeth are in from angle 0 up, of a climbing one up to pi.
     """
@@ -220,14 +216,9 @@ def push_window(
     mirrored = _turning_angles(cutter, -lag if climb else lag, arc)
     chip, area = _chip_load(cutter, cut, mirrored, use)
     angle = math.pi - mirrored if climb else mirrored
-    fresh = area * _force_per_area(material, grain, None, chip, angle)
-    worn = area * _force_per_area(material, grain, cutter.edge, chip, angle)
-    kr = material.kr
-    rows = [
-        pushes_in_turn(cut, angle, fresh, (kr.low, 0.0, kr.typical)).reshape(-1, 2),
-        pushes_in_turn(cut, angle, worn, (0.0, kr.high)).reshape(-1, 2),
-    ]
-    return round_about(np.vstack([*rows, np.zeros((1, 2))]), WINDOW_SIDES)
+    fresh, worn = (area * k_pa for k_pa in _k_c(material, grain, cutter.edge, chip, angle))
+    pushes = _pushes_in_turn(cut, angle, material.kr, fresh, worn).reshape(-1, 2)
+    return round_about(np.vstack([pushes, np.zeros((1, 2))]), WINDOW_SIDES)
 
 
 def round_about(points: FloatArray, sides: int) -> tuple[tuple[float, float], ...]:
