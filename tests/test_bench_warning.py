@@ -48,7 +48,9 @@ def told_by_the_decision(case: Case) -> list[int]:
     return found
 
 
-@pytest.mark.parametrize("seed", [3, 5, 10])
+@pytest.mark.parametrize(
+    "seed", [5, pytest.param(3, marks=pytest.mark.long), pytest.param(10, marks=pytest.mark.long)]
+)
 def test_the_bench_warns_when_the_program_does(seed: int) -> None:
     """A leak through ``step`` and through the bench: the first warning comes together."""
     case = leak_case(leaking(seed), seed)

@@ -102,6 +102,7 @@ def test_a_command_of_the_old_epoch_is_refused(rig: Rig) -> None:
     assert answer.refused == "wrong_epoch"
 
 
+@pytest.mark.long  # a fault story has it too
 def test_a_silent_screen_withdraws_the_permit_within_two_seconds(
     rig: Rig, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -121,6 +122,7 @@ def test_a_silent_screen_withdraws_the_permit_within_two_seconds(
     watcher.close()
 
 
+@pytest.mark.long  # a fault story has it too
 def test_a_screen_that_goes_in_the_cut_changes_nothing(rig: Rig) -> None:
     rig.to_cutting()
     watcher = Link(places.socket_file(rig.data), alive=False)
@@ -135,6 +137,7 @@ def test_a_screen_that_goes_in_the_cut_changes_nothing(rig: Rig) -> None:
     watcher.close()
 
 
+@pytest.mark.long  # a fault story has it too
 def test_when_the_machine_goes_and_comes_back_the_permit_is_withheld_until_proved_again(
     rig: Rig,
 ) -> None:
@@ -150,6 +153,7 @@ def test_when_the_machine_goes_and_comes_back_the_permit_is_withheld_until_prove
     assert shown.state in ("CHECKING", "SET UP")
 
 
+@pytest.mark.long  # a fault story has it too
 def test_a_guard_that_hung_in_the_cut_opens_nothing_again_when_it_wakes(rig: Rig) -> None:
     rig.to_cutting()
     process = rig.children.running["guard"]
