@@ -178,9 +178,12 @@ class Link:
         return connection
 
     def _lost(self) -> None:
+        """Names of clients are a connection's own: the next one begins without any."""
         with self._sending:
             self._socket = None
-        self._tell(replace(self._view, connected=False, client=None))
+        last = self._view.snapshot
+        last = None if last is None else replace(last, commanding=None)
+        self._tell(replace(self._view, connected=False, client=None, snapshot=last))
 
     def _serve(self, connection: socket.socket) -> None:
         """Read until the guard is gone, with a heartbeat between."""
