@@ -109,7 +109,8 @@ WRONG = [
     ("error_kpa = 1.0", "error_kpa = 1.0\ncalibration_due = 2027-01-31T10:00:00", "calibration_due",
      "is not a day"),
     ("error_kpa = 1.0", "error_kpa = 1.0\nfrozen_s = 5", "frozen_s", "a number from 10 to 3600"),
-    ("[limits]", "[upkeep]\nlockout_inspected = 7\n[limits]", "lockout_inspected", "is not a day"),
+    ("[limits]", "[upkeep]\nlockout_inspected = 7\n[limits]", "lockout_inspected",
+     "write lockout_inspected = 2026-01-31, without quotes"),
     ("85.0, 0.0]]", "85.0, 0.0]]\npull_down_s = 0", "pull_down_s", "a number from 0.2 to 600"),
 ]  # fmt: skip
 

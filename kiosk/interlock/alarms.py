@@ -118,7 +118,9 @@ def _put(turn: Turn, alarms: tuple[Alarm, ...]) -> None:
 def _one(turn: Turn, row: AlarmRow, alarm: Alarm | None, active: bool) -> Alarm | None:
     if alarm is None:
         return _raised(turn, row) if active else None
-    if active and (not alarm.active or _turned(turn, row, alarm)):
+    if active and _turned(turn, row, alarm):
+        return _raised(turn, row, again=_back(turn, alarm))  # it was put away for the other one
+    if active and not alarm.active:
         return _raised(turn, row, again=alarm)
     if alarm.active and not active:
         cut_over = row.ends_with_the_cut and not turn.cutting

@@ -95,6 +95,7 @@ class AlarmShown:
 
     ``quiet``: while a priority 1 of the group is active it is for the list only.  ``cut_over``: it
     is cleared because the machine does not cut any more, which says nothing of the hold.
+    ``about``: which of several it is about (of A15 the zone), when it came.
     """
 
     code: str
@@ -110,6 +111,7 @@ class AlarmShown:
     unit: str
     quiet: bool = False
     cut_over: bool = False
+    about: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,7 +99,7 @@ def _read_gauge(row: Table, layouts: dict[str, Layout], simulated: bool) -> Gaug
         error_kpa=row.number("error_kpa", 0.01, 20.0),
         rate_hz=row.number("rate_hz", 1.0, 200.0, 20.0),
         frozen_s=row.number("frozen_s", 10.0, 3600.0, 30.0),
-        calibration_due=read_date(row, "calibration_due"),
+        calibration_due=read_date(row, "calibration_due", "2027-01-31"),
     )
     row.done()
     return gauge

@@ -165,15 +165,15 @@ class Table:
             return value
         return ""
 
-    def day(self, key: str, default: Any = _MISSING) -> Any:
-        """A day, written without quotes; ``default`` (may be None) when absent."""
-        value = self.take(key, "2027-01-31", default)
+    def day(self, key: str, default: Any = _MISSING, *, like: str = "2026-01-31") -> Any:
+        """A day, written without quotes as ``like``; ``default`` (may be None) when absent."""
+        value = self.take(key, like, default)
         if default is not _MISSING and not self.has(key):
             return default
         if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
             return value
         if self.has(key):
-            self.wrong(f"{key} is not a day: write {key} = 2027-01-31, without quotes", key)
+            self.wrong(f"{key} is not a day: write {key} = {like}, without quotes", key)
         return datetime.date(2000, 1, 1)
 
     def choice(self, key: str, allowed: Sequence[str], default: Any = _MISSING) -> Any:

@@ -100,7 +100,7 @@ def test_another_zone_that_leaks_most_is_a_leak_that_nobody_has_seen() -> None:
     assert [(a.code, a.acknowledged) for a in world.shown.alarms] == [("A15", True)]
     world.leak_ratio, world.leak_zone = 4.5, "C"
     world.step()
-    assert [(a.acknowledged, a.value) for a in world.shown.alarms] == [(False, 4.5)]
+    assert [(a.acknowledged, a.value, a.about) for a in world.shown.alarms] == [(False, 4.5, "C")]
     raised = [row for row in world.of_kind("alarm") if row["change"] == "raised"]
     assert [(row["code"], row["about"]) for row in raised] == [("A15", "B"), ("A15", "C")]
     world.see()

@@ -84,6 +84,24 @@ def test_come_again_on_the_shelf_it_stays_there() -> None:
     assert [(a.active, a.acknowledged) for a in world.shown.alarms] == [(True, False)]
 
 
+@pytest.mark.parametrize("gone_s", [0.0, 1.0])
+def test_a_shelf_for_the_leak_of_one_zone_hides_no_other(gone_s: float) -> None:
+    world = reach(S.SELECT_JOB)
+    world.leak_ratio, world.leak_zone = 2.5, "B"
+    world.step()
+    shelve(world, "A15", "being_worked_on")
+    world.leak_ratio = 3.5
+    world.run(1.0)
+    assert (world.shown.alarms, world.shown.shelved[0].active) == ((), True)
+    world.leak_ratio = 1.0
+    world.run(gone_s)
+    world.leak_ratio, world.leak_zone = 9.0, "C"
+    world.step()
+    assert world.shown.shelved == ()
+    assert [(a.active, a.acknowledged, a.about) for a in world.shown.alarms] == [(True, False, "C")]
+    assert world.changes("alarm")[-2:] == ["unshelved", "raised"]
+
+
 def shelved_first() -> World:
     """In the cut; the first of the group was shelved and is gone, and nothing else stands."""
     world = reach(S.CUTTING)

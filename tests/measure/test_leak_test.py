@@ -68,7 +68,7 @@ def test_the_worst_zone_of_this_machine_counts() -> None:
         ("rise_kpa_min = 2.0", "rise_kpa_min = 2.1", 14, "write that, or mend the readings"),
         ('zone = "B"', 'zone = "Q"', 7, "one that it has (A, B, C"),
         ("end_kpa = 68.0", "end_kpa = 71.0", 12, "close the valve"),
-        ("date = 2026-11-20", 'date = "soon"', 8, "write date = 2027-01-31"),
+        ("date = 2026-11-20", 'date = "soon"', 8, "write date = 2026-01-31"),
         ("seconds = 60.0", "seconds = 5.0", 13, "write a number from 10 to 600"),
         ("baseline = true", "baseline = 1", 15, "write true or false"),
         ('person = "07"', 'persn = "07"', 9, 'write "person"'),

@@ -159,9 +159,10 @@ def test_the_alarm_of_a_calibration_names_the_gauge_and_its_date() -> None:
 
 
 def test_the_alarm_of_a_leak_names_the_row_and_how_many_times_its_baseline_it_is() -> None:
-    leaks = alarm("A15", value=2.4, limit=2.0, unit="ratio")
-    told = {"leak": {"zone": "C", "ratio": 2.01}}
-    for details, said in ((told, "row C, 2.01 times its baseline"), ({}, "240, limit 200 %")):
+    leaks = alarm("A15", value=2.4, limit=2.0, unit="ratio", about="C")
+    again, better = ({"leak": {"zone": zone, "ratio": 2.01}} for zone in ("C", "B"))
+    for details, ratio in ((again, "2.01"), (better, "2.40"), ({}, "2.40")):
+        said = f"row C, {ratio} times its baseline"
         snap = scenes.no_plan("SELECT JOB", alarms=(leaks,), details=details)
         sheet = shown(snap, replace(DESK, overlay="alarms"), None).overlay
         assert sheet is not None

@@ -157,13 +157,13 @@ def _facts(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> list[str]:
     if alarm.first:
         facts.append(words.say("alarm_state.first"))
     facts.append(words.say("alarms.ago", seconds=numbers.duration(words, alarm.since_s)))
-    named = NAMED[alarm.code](words, snapshot) if alarm.code in NAMED else ""
+    named = NAMED[alarm.code](words, snapshot, alarm) if alarm.code in NAMED else ""
     judged = numbers.judged(words, "alarms.value", alarm.value, alarm.limit, alarm.unit)
     facts.append(named or judged)
     return facts + (waive.bypassed_by(words, snapshot) if alarm.code == BYPASS_ALARM else [])
 
 
-def _calibration(words: Words, snapshot: Snapshot) -> str:
+def _calibration(words: Words, snapshot: Snapshot, _: AlarmShown) -> str:
     """Which gauge is due and when, in place of days and their limit."""
     due = snapshot.details.get("calibration")
     if not isinstance(due, dict):
@@ -171,12 +171,14 @@ def _calibration(words: Words, snapshot: Snapshot) -> str:
     return words.say("alarms.calibration", gauge=due.get("gauge"), due=due.get("due"))
 
 
-def _leak(words: Words, snapshot: Snapshot) -> str:
-    """Which row leaks and how many times what it did; "" where that is not known now."""
-    leak = snapshot.details.get("leak")
-    if not isinstance(leak, dict) or not isinstance(leak.get("ratio"), int | float):
+def _leak(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> str:
+    """Which row it is about and how many times what it did that leaks, now or when it came."""
+    leak, ratio = snapshot.details.get("leak"), alarm.value
+    if isinstance(leak, dict) and leak.get("zone") == alarm.about:
+        ratio = leak.get("ratio")
+    if alarm.about is None or not isinstance(ratio, int | float):
         return ""
-    return words.say("alarms.leak", zone=leak.get("zone"), ratio=f"{leak['ratio']:.2f}")
+    return words.say("alarms.leak", zone=alarm.about, ratio=f"{ratio:.2f}")
 
 
 NAMED = {"A15": _leak, "A19": _calibration}  # alarms that name what they are about
