@@ -15,9 +15,11 @@ from guard_clients import deaf_stderr, eventually
 from hardware.catalog import open_gauge, open_io
 from kiosk.demo.machine import Machine
 from kiosk.guard import self_test
+from kiosk.guard.failure import Failure
 from kiosk.guard.gather import site_facts
 from kiosk.guard.leak_look import LeakLook
 from kiosk.guard.loop import Loop, Parts
+from kiosk.guard.mailbox import Bell
 from kiosk.guard.main import _parts
 from kiosk.guard.outlet import Outlet
 from kiosk.guard.planner import Lister, OwnFiles, Planner
@@ -47,6 +49,13 @@ NEW_LOG = LogFacts(
     latch=None,
     logged_plan=None,
 )
+
+
+@pytest.fixture(autouse=True)
+def patience(monkeypatch: pytest.MonkeyPatch) -> None:
+    """That the computer stands still for a second is not tried here."""
+    for limit in ("loop.HUNG_S", "loop.OFF_WITHIN_S", "outlet.HUNG_S"):
+        monkeypatch.setattr(f"kiosk.guard.{limit}", 20.0)
 
 
 class BuggyGauge:
@@ -90,8 +99,22 @@ def real_gauge(site: Site, shared: Shared) -> Any:
     return open_gauge(row, site.layouts[row.layout], shared.clock, 101.325)
 
 
-def begun(parts: Parts, site: Site, shared: Shared) -> Loop:
-    loop = Loop(site_facts(site), "e1", parts, shared, self_test=True)
+class NotingBell(Bell):
+    """Notes how long each wait may last."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.may_last_s: list[float] = []
+
+    def wait(self, timeout_s: float) -> bool:
+        self.may_last_s.append(timeout_s)
+        return super().wait(timeout_s)
+
+
+def begun(
+    parts: Parts, site: Site, shared: Shared, stepped: Callable[[float], None] = lambda _: None
+) -> Loop:
+    loop = Loop(site_facts(site), "e1", parts, shared, self_test=True, stepped=stepped)
     parts.writer.start()
     for worker in parts.workers:
         worker.start()
@@ -102,34 +125,43 @@ def ended(parts: Parts) -> None:
     for worker in parts.workers:
         worker.stop()
     for worker in parts.workers:
-        worker.join(5.0)
+        worker.join(20.0)
         assert not worker.is_alive()
-    assert parts.writer.close(5.0)
+    assert parts.writer.close(20.0)
 
 
 def test_it_steps_at_least_every_50_ms_publishes_and_logs(
-    site: Site, tmp_path: Path, shared: Shared, machine: Machine
+    site: Site, tmp_path: Path, machine: Machine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """By what it lets itself wait: how long a busy computer makes of that is not asked."""
+    monkeypatch.setattr("kiosk.guard.failure.os._exit", lambda status: None)
+    bell, stop = NotingBell(), threading.Event()
+    shared = Shared(bell, time.monotonic, Failure(bell.ring))
+    steps: list[float] = []
     parts = parts_of(site, tmp_path, shared, real_gauge(site, shared))
-    loop, stop = begun(parts, site, shared), threading.Event()
-    thread = threading.Thread(target=loop.run, args=(stop,))
-    thread.start()
+    thread = threading.Thread(target=begun(parts, site, shared, steps.append).run, args=(stop,))
     link = Link(tmp_path / "guard.sock")
+    thread.start()
     link.start()
-    assert link.wait(lambda v: v.snapshot is not None and v.snapshot.state != "STARTING", 10.0)
-    first = link.view().snapshot
-    assert first is not None
-    assert link.wait(lambda v: v.snapshot is not None and v.snapshot.at_s > first.at_s + 1.0, 5.0)
-    later = link.view().snapshot
-    assert later is not None
-    assert (later.seq - first.seq) / (later.at_s - first.at_s) >= 20.0
-    assert not any((later.outputs["start_permit"], later.outputs["hold_healthy"]))
-    assert eventually(lambda: parts.writer.status.last_commit_s is not None)
-    stop.set()
-    thread.join(5.0)
+    try:
+        assert link.wait(lambda v: v.snapshot is not None and v.snapshot.state != "STARTING", 20.0)
+        first = link.view().snapshot
+        assert first is not None
+        enough = first.seq + 20
+        assert link.wait(lambda v: v.snapshot is not None and v.snapshot.seq > enough, 20.0)
+        later = link.view().snapshot
+        assert later is not None
+        assert not any((later.outputs["start_permit"], later.outputs["hold_healthy"]))
+        assert eventually(lambda: parts.writer.status.last_commit_s is not None)
+    finally:
+        stop.set()
+        thread.join(20.0)
+        link.close()
+        ended(parts)
     assert not thread.is_alive()
-    link.close()
-    ended(parts)
+    assert shared.failure.words is None
+    assert len(steps) == len(bell.may_last_s)
+    assert max(bell.may_last_s) <= 0.05
     assert cycles(tmp_path / "log.db", 10) == () or list(cycles(tmp_path / "log.db", 10)) == []
 
 
@@ -161,7 +193,7 @@ def test_a_bug_in_a_step_ends_the_loop_with_the_contacts_off(
     loop = begun(parts, site, shared)
     assert parts.outlet is not None
     parts.outlet.put(Outputs(start_permit=True), time.monotonic())
-    assert parts.outlet.settle(5.0)
+    assert parts.outlet.settle(20.0)
     monkeypatch.setattr("kiosk.guard.loop.step", broken)
     loop.run(threading.Event())
     assert "the loop failed: KeyError" in str(shared.failure.words)
@@ -189,7 +221,7 @@ def test_a_stderr_that_nobody_reads_does_not_keep_the_contacts_closed(
         # The outlet reads back only after it wrote: the loop had the contacts written off.
         assert eventually(lambda: closed_contacts(outlet) == set())
         assert thread.is_alive()  # it still waits to say so
-    thread.join(5.0)
+    thread.join(20.0)
     assert not thread.is_alive()
     ended(parts)
 
@@ -234,7 +266,7 @@ def test_a_bug_in_the_log_writer_ends_the_loop_with_the_contacts_off(
     for worker in parts.workers:
         worker.stop()
     for worker in parts.workers:
-        worker.join(5.0)
+        worker.join(20.0)
     assert not parts.writer.close(1.0)  # what waits is not in the log, and it says so
 
 
