@@ -14,13 +14,14 @@ from guard_clients import deaf_stderr, eventually, running
 
 from hardware.catalog import open_gauge, open_io
 from kiosk.demo.machine import Machine
+from kiosk.guard.failure import Failure
 from kiosk.guard.mailbox import Bell, Tray
 from kiosk.guard.outlet import HUNG_S, Outlet
 from kiosk.guard.reader import Reader
 from kiosk.guard.shelf import PLANS_KEPT, Shelf
 from kiosk.guard.worker import Shared, Worker
 from kiosk.interlock.decision import Outputs
-from kiosk.interlock.reading import Fault, Reading, Signals, SignalSample
+from kiosk.interlock.reading import Fault, Reading, Sample, Signals, SignalSample
 from kiosk.site import Site
 
 
@@ -37,6 +38,49 @@ def reported(outlet: Outlet) -> dict[str, bool]:
     return dict(contacts.values) if isinstance(contacts, Signals) else {}
 
 
+class Typed:
+    """A gauge that takes 10 ms of the test's clock for an answer, and once 120 ms."""
+
+    name = "table"
+
+    def __init__(self, now: list[float]) -> None:
+        self.now, self.asked_s = now, list[float]()
+
+    def poll(self) -> Sample:
+        self.asked_s.append(self.now[0])
+        self.now[0] += 0.12 if len(self.asked_s) == 5 else 0.01
+        return Reading(80.0, 80.0, self.now[0])
+
+    def close(self) -> None:
+        pass
+
+
+class Waits(threading.Event):
+    """A wait moves the test's clock on, until it shows ``end_s``."""
+
+    def __init__(self, now: list[float], end_s: float) -> None:
+        super().__init__()
+        self.now, self.end_s = now, end_s
+
+    def wait(self, timeout: float | None = None) -> bool:
+        self.now[0] += timeout or 0.0
+        if self.now[0] >= self.end_s:
+            self.set()
+        return self.is_set()
+
+
+def test_a_reader_asks_at_its_rate_does_not_make_up_for_a_late_answer_and_counts() -> None:
+    now, bell = [0.0], Bell()
+    gauge = Typed(now)
+    reader = Reader(gauge, 20.0, Shared(bell, lambda: now[0], Failure(bell.ring)))
+    reader.stopping = Waits(now, 1.05)
+    reader.work()
+    late = [0.32 + 0.05 * n for n in range(15)]  # the fifth answer came at 0.32 s
+    assert gauge.asked_s == pytest.approx([0.0, 0.05, 0.1, 0.15, 0.2, *late])
+    assert reader.rate_hz(1.07) == 10.0  # 20 readings in 2 s
+    assert reader.rate_hz(2.2) == 8.0  # those of 0.01 to 0.16 are older
+
+
 def test_a_reader_keeps_the_newest_reading_rings_and_knows_its_rate(
     site: Site, shared: Shared, machine: Machine
 ) -> None:
@@ -44,17 +88,17 @@ def test_a_reader_keeps_the_newest_reading_rings_and_knows_its_rate(
     opened = open_gauge(gauge, site.layouts[gauge.layout], shared.clock, 101.325)
     reader = Reader(opened, gauge.rate_hz, shared)
     reader.start()
-    assert shared.bell.wait(5.0)
+    assert shared.bell.wait(20.0)
     assert eventually(lambda: isinstance(reader.newest, Reading))
     first = reader.newest
     assert eventually(lambda: reader.newest != first)
-    assert eventually(lambda: reader.rate_hz(time.monotonic()) > 0.9 * gauge.rate_hz)
+    assert eventually(lambda: reader.rate_hz(time.monotonic()) > 0.0)
     machine.do("fault", name="silent", on=True)
     assert eventually(lambda: isinstance(reader.newest, Fault))
     machine.do("fault", name="silent", on=False)
     assert eventually(lambda: isinstance(reader.newest, Reading))
     reader.stop()
-    reader.join(5.0)
+    reader.join(20.0)
     assert not reader.is_alive()
 
 
@@ -62,23 +106,29 @@ def test_the_outlet_writes_the_newest_contacts_and_reads_them_back(
     outlet: Outlet, machine: Machine
 ) -> None:
     outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
-    assert outlet.settle(5.0)
+    assert outlet.settle(20.0)
     assert outlet.written_s is not None
     assert eventually(lambda: reported(outlet).get("start_permit") is True)
     assert eventually(lambda: isinstance(outlet.inputs, Signals))
     outlet.put(Outputs(), time.monotonic())
-    assert outlet.settle(5.0)
+    assert outlet.settle(20.0)
     assert eventually(lambda: reported(outlet).get("start_permit") is False)
 
 
 def test_the_outlet_never_writes_by_itself_so_the_module_opens_when_the_loop_is_silent(
     outlet: Outlet, machine: Machine
 ) -> None:
-    outlet.put(Outputs(start_permit=True), time.monotonic())
-    assert outlet.settle(5.0)
+    def closed() -> bool:
+        return machine.do("status")["coils"]["start_permit"] is True
+
+    def put_and_closed() -> bool:
+        """Once more where the computer stood still so long that it is open again."""
+        outlet.put(Outputs(start_permit=True), time.monotonic())
+        return outlet.settle(20.0) and closed()
+
+    assert eventually(put_and_closed)
     written = outlet.written_s
-    assert machine.do("status")["coils"]["start_permit"] is True
-    assert eventually(lambda: machine.do("status")["coils"]["start_permit"] is False, 3.0)
+    assert eventually(lambda: not closed())
     assert outlet.written_s == written
 
 
@@ -90,7 +140,7 @@ def test_what_another_master_wrote_is_seen_before_it_is_written_over(
     outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
     assert eventually(lambda: reported(outlet).get("start_permit") is True)
     port = int(ready["io"].rpartition(":")[2].split("?")[0])
-    with socket.create_connection(("127.0.0.1", port), timeout=5.0) as other:
+    with socket.create_connection(("127.0.0.1", port), timeout=20.0) as other:
         other.sendall(bytes.fromhex("0001 0000 0008 01 0f 0000 0002 01 00"))
         assert other.recv(20) == bytes.fromhex("0001 0000 0006 01 0f 0000 0002")
     outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
@@ -126,9 +176,9 @@ def test_trouble_with_the_interface_is_a_fault_and_the_outlet_goes_on(
         return isinstance(outlet.inputs, Fault)
 
     machine.do("fault", name="silent", on=True, face="io")
-    assert eventually(faulty, 10.0)
+    assert eventually(faulty)
     machine.do("fault", name="silent", on=False, face="io")
-    assert eventually(lambda: not faulty(), 10.0)
+    assert eventually(lambda: not faulty())
 
 
 class Slow:
@@ -174,15 +224,15 @@ def test_contacts_put_during_an_exchange_are_written_though_the_end_comes_first(
     outlet = Outlet(CONTACTS, slow, shared)
     outlet.start()
     outlet.put(Outputs(start_permit=True, hold_healthy=True), time.monotonic())
-    assert slow.reading.wait(5.0)
-    assert outlet.settle(5.0)
+    assert slow.reading.wait(20.0)
+    assert outlet.settle(20.0)
     assert slow.written == CLOSED
     outlet.put(Outputs(), time.monotonic())
     assert not outlet.settle(0.0)  # sent is what was written, not what waits
     outlet.stop()
     slow.go.set()
-    assert outlet.settle(5.0)
-    outlet.join(5.0)
+    assert outlet.settle(20.0)
+    outlet.join(20.0)
     assert not outlet.is_alive()
     assert slow.written == OPEN
 
@@ -232,7 +282,7 @@ def test_nothing_is_written_by_an_outlet_that_ends_before_it_was_told_anything(
     outlet = Outlet(CONTACTS, slow, shared)
     outlet.start()
     outlet.stop()
-    outlet.join(5.0)
+    outlet.join(20.0)
     assert not outlet.is_alive()
     assert slow.written == {}
 
@@ -251,7 +301,7 @@ def test_a_failing_thread_leaves_words_and_wakes_the_loop(
     monkeypatch.setattr("kiosk.guard.failure.HARD_END_S", 0.01)
     monkeypatch.setattr("kiosk.guard.failure.os._exit", ended.append)
     Failing("gauge table", shared).start()
-    assert shared.bell.wait(5.0)
+    assert shared.bell.wait(20.0)
     assert eventually(lambda: ended == [70])  # the process would have ended, loop or no loop
     assert shared.failure.words is not None
     assert "gauge table failed: ZeroDivisionError: a bug at " in shared.failure.words
@@ -267,10 +317,10 @@ def test_a_stderr_that_nobody_reads_holds_up_neither_the_wake_nor_the_end(
     failing = Failing("gauge table", shared)
     with deaf_stderr():
         failing.start()
-        assert shared.bell.wait(5.0)
+        assert shared.bell.wait(20.0)
         assert eventually(lambda: ended == [70])
         assert failing.is_alive()  # it still waits to say so
-    failing.join(5.0)
+    failing.join(20.0)
     assert not failing.is_alive()
 
 
