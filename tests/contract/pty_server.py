@@ -8,6 +8,7 @@ import threading
 import time
 import tty
 from collections.abc import Callable, Iterable
+from itertools import pairwise
 from typing import Self
 
 Reply = bytes | None | Callable[["PtyServer"], None]
@@ -96,3 +97,23 @@ class PtyServer:
             reply(self)
         elif reply is not None:
             self.put(reply)
+
+
+class Babble:
+    """A byte every 50 ms, ``count`` times, as a reply of a server."""
+
+    def __init__(self, count: int) -> None:
+        self.put_s: list[float] = []  # when each byte was to go out
+        self._count = count
+        self._ended_s = 0.0
+
+    def __call__(self, server: PtyServer) -> None:
+        for _ in range(self._count):
+            self.put_s.append(time.monotonic())
+            server.put(b"\x55")
+            server.busy(0.05)
+        self._ended_s = time.monotonic()
+
+    def paused(self) -> bool:
+        """True where the computer stood still so long that the line may have been quiet between."""
+        return any(b - a > 0.25 for a, b in pairwise([*self.put_s, self._ended_s]))
