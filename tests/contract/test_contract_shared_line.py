@@ -82,7 +82,7 @@ def readers_on(path: str) -> Iterator[list[Reader]]:
     with ExitStack() as ends:
         for reader in readers:
             reader.start()
-            ends.callback(reader.join, 3.0)
+            ends.callback(reader.join, 20.0)
             ends.callback(reader.stop)
         yield readers
     assert shared.failure.words is None
@@ -119,8 +119,7 @@ def test_a_silent_unit_is_told_apart_and_the_other_is_read_on() -> None:
         assert second.newest.why is Why.SILENT
         asked = [r[0] for r, at in zip(server.requests, server.asked_s, strict=False)
                  if at > silent_s]  # fmt: skip
-        assert asked.count(2) <= 3  # left alone between
-        assert asked.count(1) >= 10
+        assert asked.count(1) > 4 * asked.count(2)  # left alone between
         units.silent.clear()
         until(lambda: vacuum(second) == pytest.approx(60.0), 4.0, "unit 2 back by itself")
 
