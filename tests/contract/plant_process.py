@@ -49,14 +49,14 @@ class PlantProcess:
             raise AssertionError(self.process.communicate()[1])
         self.ready: dict[str, Any] = json.loads(line)
         host, _, port = self.ready["remote"].rpartition(":")
-        self._socket = socket.create_connection((host, int(port)), timeout=5.0)
+        self._socket = socket.create_connection((host, int(port)), timeout=20.0)
         self._lines = self._socket.makefile("rw")
         return self
 
     def __exit__(self, *_: object) -> None:
         self._socket.close()
         self.process.kill()
-        self.process.communicate(timeout=5.0)
+        self.process.communicate(timeout=20.0)
 
     def do(self, verb: str, **words: object) -> dict[str, Any]:
         """One request to the remote and its reply."""
