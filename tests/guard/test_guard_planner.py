@@ -206,7 +206,7 @@ def test_an_ended_child_lets_its_asker_go(monkeypatch: pytest.MonkeyPatch) -> No
     asker.start()
     assert eventually(lambda: child._process is not None)
     child.end()
-    asker.join(5.0)
+    asker.join(20.0)
     assert "without an answer" in str(said[0])
     assert child.ask({}, 30.0) == "the planner was not wanted any more"
 
