@@ -36,7 +36,7 @@ W = TypeVar("W", bound=Worker)
 
 
 @contextmanager
-def running(worker: W, within_s: float = 5.0) -> Iterator[W]:
+def running(worker: W, within_s: float = 20.0) -> Iterator[W]:
     """A thread of the guard while it is needed; it ends when asked, and nothing has failed."""
     worker.start()
     try:
@@ -75,7 +75,7 @@ class Client:
 
     def __init__(self, path: Path) -> None:
         self.socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        self.socket.settimeout(5.0)
+        self.socket.settimeout(20.0)
         self.socket.connect(str(path))
         self.file = self.socket.makefile("rb")
 

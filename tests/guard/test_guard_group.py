@@ -35,7 +35,7 @@ def door(shared: Shared) -> Iterator[Path]:
         served.start()
         yield data / "guard.sock"
         served.stop()
-        served.join(5.0)
+        served.join(20.0)
 
 
 def heard(door: Path, groups: list[int], user: int = STRANGER) -> bytes:
@@ -48,7 +48,7 @@ def heard(door: Path, groups: list[int], user: int = STRANGER) -> bytes:
             os.setgid(STRANGER)
             os.setuid(user)
             with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as client:
-                client.settimeout(5.0)
+                client.settimeout(20.0)
                 client.connect(str(door))
                 os.write(writing, client.recv(100) or b"closed")
         except OSError as refused:
