@@ -14,6 +14,7 @@ from kiosk.screen.show import CAUTION_OF, SILENT_S, VIEW_OF
 from kiosk.screen.show.frame import STEP_OF
 from kiosk.screen.show.scale import ratio_at
 from kiosk.screen.show.shown import (
+    DeadShown,
     HoldShown,
     ReleaseShown,
     SetupShown,
@@ -73,6 +74,13 @@ def test_a_silent_guard_blanks_every_number_within_a_second() -> None:
     assert sheet is not None
     assert WORDS.say("aid.text") in " ".join(text for _, text in sheet.lines)
     assert not any(ch.isdigit() for ch in screen.body.title)  # type: ignore[union-attr]
+
+
+def test_of_what_to_do_without_a_guard_staying_out_comes_first() -> None:
+    body = shown(snapshot("CUTTING"), replace(DESK, silent_s=2.0)).body
+    assert isinstance(body, DeadShown)
+    assert [(row.mark, row.present) for row in body.steps] == [
+        ("1", True), ("2", False), ("3", False)]  # fmt: skip
 
 
 def test_a_screen_that_never_heard_the_guard_says_so() -> None:
