@@ -15,7 +15,7 @@ from dataclasses import replace
 import pytest
 import screen_scenes as scenes
 from book_scenes import book_scenes
-from people_scenes import people_scenes
+from people_scenes import NAMES, people_scenes, signed
 from screen_plan import plan
 from screen_scenes import DESK, alarm, permissives, snapshot
 from screen_window import SIZES, WORDS, Screen, walk
@@ -28,12 +28,17 @@ from kiosk.interlock.states import Flag, State
 from kiosk.screen import theme
 from kiosk.screen.show import show
 from kiosk.screen.widgets.keypad import KEY_GAP_MM, Key
+from kiosk.screen.widgets.strip import StripBar
 from kiosk.screen.widgets.text import Text
 from kiosk.screen.widgets.touch_button import TouchButton
 
 Make = Callable[..., Screen]
 KEY_LEAST_MM = 20.0  # of a digit: where a standing user stops getting better, bare (above)
 ROOMY = ("1280x800", "1024x600")
+NOTICES = (
+    *(f"refused.{code}" for code in (*REFUSALS, "no_answer")),
+    *(f"notice.{code}" for code in ("epoch", "reads_only", "ran_out", "fault")), "people.done",
+)  # fmt: skip
 SCENES = {**scenes.scenes(), **people_scenes(), **book_scenes()}
 
 
@@ -201,14 +206,50 @@ def test_every_alarm_fits_in_the_cut_on_the_stop_card_and_in_the_list(
 @pytest.mark.parametrize("size", ROOMY)
 def test_every_refusal_fits_beside_every_state_word(screens: Make, size: str) -> None:
     screen = screens(size)
-    codes = [*(f"refused.{code}" for code in (*REFUSALS, "no_answer")), "notice.epoch",
-             "notice.fault"]  # fmt: skip
     for state in ("SELECT JOB", "CHECKING", "HOLD LOST", "LOW HOLD"):
-        for key in codes:
+        for key in NOTICES:
             desk = replace(DESK, notice=WORDS.say(key))
             falling = scenes.hold(56.8, -0.9, time_left_s=6.0)
             screen.lay(show(WORDS, snapshot(state, hold=falling), plan(), desk))
             assert_fits(screen)
+
+
+@pytest.mark.parametrize("size", ROOMY)
+@pytest.mark.parametrize("flags", [("SIMULATED",), ("ADVICE ONLY", "SIMULATED")])
+def test_every_notice_fits_beside_whoever_is_signed_on(
+    screens: Make, size: str, flags: tuple[str, ...]
+) -> None:
+    """Beside the widest state word and another; of the screen only the strip is laid anew."""
+    screen = screens(size)
+    strip, desk = screen.board.strip, replace(DESK, notice="x")
+    for state in ("SELECT JOB", "CHECKING"):
+        for role in (None, "operator", "setter", "supervisor"):
+            shown = show(WORDS, signed(snapshot(state, flags=flags), role), plan(), desk)
+            screen.lay(shown)
+            for key in NOTICES:
+                strip.shown = replace(shown.strip, notice=WORDS.say(key))
+                strip._notice.fit()
+                assert not strip._notice.clipped, (state, role, key)
+                assert overlapping(strip) == []
+
+
+def overlapping(strip: StripBar) -> list[str]:
+    """Flags that begin before the notice ends."""
+    end = strip._notice.x + strip._notice.width
+    return [chip.text.words for chip in strip._chips if chip.text.words and chip.x < end]
+
+
+def test_a_notice_leaves_of_who_is_signed_on_what_has_room(screens: Make) -> None:
+    screen = screens("1280x800")
+    for role, said, key in (
+        ("operator", f"{NAMES[1]}, operator", "people.done"),
+        ("operator", NAMES[1], "notice.reads_only"),
+        (None, None, "notice.epoch"),
+    ):
+        snap = signed(snapshot("SELECT JOB"), role)
+        screen.lay(show(WORDS, snap, plan(), replace(DESK, notice=WORDS.say(key))))
+        words = [chip.text.words for chip in screen.board.strip._chips if chip.text.words]
+        assert words == (["SIMULATED"] if said is None else ["SIMULATED", said])
 
 
 @pytest.mark.parametrize("size", ROOMY)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 from kivy.graphics import Color, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty
 from kivy.uix.widget import Widget
@@ -135,22 +137,30 @@ class StripBar(Surface):
             (self._notice, ink), (self._clock, quiet),
         ):  # fmt: skip
             text.tone = tone
-        self._say_chips()
         self._route.set(shown.step, ink, fill)
         self._arrange()
 
-    def _say_chips(self):
-        """The flags; and in a low strip, which is read from near, who is signed on."""
-        shown, near = self.shown, self.height <= theme.mm(TALL_MM)
-        said = shown.name if shown.name and len(shown.flags) > 1 else shown.person
-        person = (Flag(said),) if said and near else ()
+    def _persons(self):
+        """Who is signed on, at length and shorter: a notice beside it must have room.
+
+        Only in a low strip, which is read from near.
+        """
+        shown = self.shown
+        if self.height > theme.mm(TALL_MM):
+            return ("",)
+        first = shown.name if shown.name and len(shown.flags) > 1 else shown.person
+        return tuple(dict.fromkeys((first, shown.name, ""))) if shown.notice else (first,)
+
+    def _say_chips(self, person):
+        """The flags, and who is signed on."""
+        shown, person = self.shown, (Flag(person),) if person else ()
         flags = (*shown.flags[: FLAGS - 1], *person, *[Flag()] * FLAGS)
         for chip, flag in zip(self._chips, flags, strict=False):
             chip.say(flag)
 
     def _arrange(self, *_):
         pad, shown = theme.mm(4.0), self.shown
-        self._say_chips()
+        self._say_chips(self._persons()[0])
         tall = self.height > theme.mm(TALL_MM)
         line = theme.mm(13.0) if shown.line else 0.0
         head, low = self.height - line, self.y + line
@@ -208,24 +218,26 @@ class StripBar(Surface):
         self._notice.size = (0, 0)
 
     def _one_row(self, x, low, head):
-        right, middle = self._clock_and_route(x, low, head), low + head / 2
+        end, middle = self._clock_and_route(x, low, head), low + head / 2
         half = min(head / 2, theme.mm(8.0))
-        right = self._flags(right, middle, half, 2)
-        width = max(0.0, right - x)
+        self._notice.x, self._notice.y, self._notice.height = x, low, head
+        for lines, person in product((2, 0), self._persons()):
+            self._notice.most_lines = lines  # rather a shorter name than a third line
+            self._say_chips(person)
+            right = self._flags(end, middle, half, 2)
+            width = self._notice.width = max(0.0, right - x)
+            if self._notice.fits():
+                break
         if width_px(self._job.words, theme.font_px(theme.SMALL_MM), True) > width:
             self._job.words = self.shown.job_id or self._job.words
         self._job.halign, self._job.most_lines = "left", 1 if self._detail.words else 2
-        for text in (self._job, self._detail, self._notice):
+        for text in (self._job, self._detail):
             text.x, text.width = x, width
         self._job.height = self._detail.height = half
         if not self._detail.words:
             self._job.pos, self._job.height = (x, low), head
-            return self._notice_box(low, head)
+            return
         self._job.y, self._detail.y = middle - theme.mm(0.3), middle - half - theme.mm(0.3)
-        return self._notice_box(low, head)
-
-    def _notice_box(self, low, head):
-        self._notice.height, self._notice.y = head, low
 
     def _flags(self, right, middle, half, deep):
         """Flags, up to ``deep`` above each other, from the right; returns where they begin."""

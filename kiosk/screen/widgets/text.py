@@ -105,6 +105,10 @@ class Text(Widget):
             self._draw(px, lines)
         self._place()
 
+    def fits(self):
+        """Whether the box as it is now takes the words, if only at their least size."""
+        return not self._best()[2]
+
     def _best(self):
         cap = self.cap
         while True:
