@@ -24,7 +24,7 @@ from kiosk.words import Words
 
 NOTICE_S = 6.0
 EPOCH_NOTICE_S = 20.0
-RAN_OUT_S = 0.5  # so little was left of a permit at the last look: it was not withdrawn
+RAN_OUT_S = 0.5  # a permit that ends no more than this before its time was not withdrawn
 RAN_OUT_NOTICE_S = 120.0
 # Their sheet is done with.
 CLOSES = ("reset", "cancel_job", "bypass", "shelve", "sign_off", "confirm_cautions")
@@ -55,14 +55,14 @@ class Front:
         self._plan_asked: tuple[str, float] | None = None
         self._sheet, self._page, self._cause = "", 0, ""
         self._ticked: frozenset[str] = frozenset()
-        self._notice, self._notice_until_s = "", 0.0
+        self._notice, self._notice_until_s, self._notice_of_sign_on = "", 0.0, False
         self._state, self._restarts, self._seq = "", 0, -1
         self._setup: tuple[str | None, str] = (None, "")
         self._about = ""
         self._signed: str | None = None
         self._signing = signing.Signing()
         self._touched = False
-        self._left_s: float | None = None  # of the permit, at the last look
+        self._runs_out_s: float | None = None  # when the permit that stood at the last look ends
 
     def heard(self) -> None:
         """The link has something new; called in its thread."""
@@ -80,11 +80,13 @@ class Front:
         self._collect(now_s)
         self._fetch(view.snapshot, now_s)
         self._ask_people(view.snapshot, now_s)
+        notice = self._notice if now_s < self._notice_until_s else ""
         desk = Desk(
             silent_s=None if view.received_s is None else max(0.0, now_s - view.received_s),
             clock=clock,
             utc_offset_s=utc_offset_s,
-            notice=self._notice if now_s < self._notice_until_s else "",
+            notice=notice,
+            sign_on=notice if self._notice_of_sign_on else "",
             reads_only=view.reads_only,
             overlay=self._sheet,
             page=self._page,
@@ -100,9 +102,12 @@ class Front:
         )
         return show(self._words, view.snapshot, self._plan, desk)
 
-    def say(self, words: str, now_s: float, for_s: float = NOTICE_S) -> None:
-        """Show a notice for a while."""
+    def say(
+        self, words: str, now_s: float, for_s: float = NOTICE_S, *, sign_on: bool = False
+    ) -> None:
+        """Show a notice for a while; of a sign-on beside the digits too."""
         self._notice, self._notice_until_s = words, now_s + for_s
+        self._notice_of_sign_on = sign_on
 
     def act(self, button: Button, now_s: float) -> None:
         """A button was really meant."""
@@ -121,7 +126,11 @@ class Front:
         if silent or view.snapshot is None:
             return
         badges = people.set_up(view.snapshot)
-        if not self._sheet and ready.chooses(view.snapshot):
+        of_job = not self._sheet and ready.chooses(view.snapshot)
+        if view.reads_only and (badges or of_job):
+            self.say(self._words.say("refused.not_commanding"), now_s, sign_on=badges)
+            return
+        if of_job:
             words, job = ready.scanned(self._words, view.snapshot, code)
             if job is not None or not badges:
                 self.say(words, now_s)
@@ -146,7 +155,7 @@ class Front:
         self._signing.used_s = now_s
         ident = self._link.ask("sign_on", **arguments)
         if ident is None:
-            self.say(self._words.say("refused.no_answer"), now_s)
+            self.say(self._words.say("refused.no_answer"), now_s, sign_on=True)
         else:
             badge = arguments.get("badge", "")
             self._asked.append(_Asked(ident, now_s, command="sign_on", badge=badge))
@@ -247,10 +256,10 @@ class Front:
         if view.restarts != self._restarts:
             self._restarts = view.restarts
             self._asked.clear()
-            self._ticked = frozenset()
+            self._ticked, self._runs_out_s = frozenset(), None
             self.say(self._words.say("notice.epoch"), now_s, EPOCH_NOTICE_S)
+        self._say_ran_out(view, now_s)
         if snapshot.state != self._state:
-            self._say_ran_out(snapshot.state, now_s)
             self._state = snapshot.state
             if self._state in TAKE_OVER and self._notice == self._words.say("people.done"):
                 self._notice = ""  # the stop card says what was first in its place
@@ -258,7 +267,6 @@ class Front:
                 self._forget_badges()
             if self._sheet not in signing.SHEETS or self._state in TAKE_OVER:
                 self._close()
-        self._left_s = snapshot.permit_left_s
         if snapshot.person != self._signed:
             self._signed = snapshot.person
             self._page = 0 if self._sheet == "cautions" else self._page  # each reads all of them
@@ -266,13 +274,21 @@ class Front:
         if setup != self._setup or snapshot.state != "SET UP":
             self._setup, self._ticked = setup, frozenset()
 
-    def _say_ran_out(self, state: str, now_s: float) -> None:
-        """A permit that nobody used is gone: whoever presses start now, presses in vain."""
-        said = self._words.say("notice.ran_out")
-        if self._left_s is not None and self._left_s <= RAN_OUT_S and state == "READY":
+    def _say_ran_out(self, view: View, now_s: float) -> None:
+        """A permit that nobody used is gone: whoever presses start now, presses in vain.
+
+        Judged by when snapshots came: a drawing that took long hides nothing.
+        """
+        snapshot, came_s, said = view.snapshot, view.received_s, self._words.say("notice.ran_out")
+        if snapshot is None or came_s is None:
+            return
+        over = self._runs_out_s is not None and came_s >= self._runs_out_s - RAN_OUT_S
+        if over and snapshot.state == "READY" and not view.reads_only:
             self.say(said, now_s, RAN_OUT_NOTICE_S)
-        elif self._notice == said:
+        elif self._notice == said and (snapshot.state != self._state or view.reads_only):
             self._notice = ""
+        left_s = snapshot.permit_left_s
+        self._runs_out_s = None if left_s is None else came_s + left_s
 
     def _collect(self, now_s: float) -> None:
         """Take replies; say what was refused or never answered."""
@@ -284,7 +300,8 @@ class Front:
             elif now_s - asked.since_s < ANSWER_S:
                 waiting.append(asked)
             elif not asked.silent:
-                self.say(self._words.say("refused.no_answer"), now_s)
+                of_it = asked.command == "sign_on"
+                self.say(self._words.say("refused.no_answer"), now_s, sign_on=of_it)
         self._asked = waiting
 
     def _take(self, asked: _Asked, answer: Answer, now_s: float) -> None:
@@ -306,7 +323,7 @@ class Front:
             return
         if answer.refused == "pin_needed" and not asked.badge:
             return  # somebody turned to something else
-        self.say(self._words.say(f"refused.{answer.refused}"), now_s)
+        self.say(self._words.say(f"refused.{answer.refused}"), now_s, sign_on=True)
         if asked.badge and answer.refused in ("pin_needed", "wrong_pin"):
             self._sheet_of("keypad")
             self._signing.begin(badge=asked.badge)

@@ -30,6 +30,7 @@ TROUBLED = (
     *LISTED[:1], {**LISTED[1], "wait_s": 27.0}, {**LISTED[2], "locked": True}, *LISTED[3:],
     *({**LISTED[1], "name": f"Trainee {n}"} for n in range(3)),
 )  # fmt: skip
+WRONG_PIN = load().say("refused.wrong_pin")
 ANYONE = ("sign_on", "get_people")
 
 
@@ -72,12 +73,21 @@ def people_scenes() -> dict[str, Scene]:
     bypass_alarm = (alarm("A14", acknowledged=True),)
     ready = snapshot("READY", permissives=permissives(("asked",)),
                      allowed=(*scenes.CHECK_COMMANDS, "request_permit"))  # fmt: skip
-    with_list = replace(DESK, people=LISTED)
+    with_list, reader = replace(DESK, people=LISTED), replace(DESK, reads_only=True)
     people = replace(with_list, overlay="people")
     keypad = replace(with_list, overlay="keypad")
     return {
         "select-job-nobody": (signed(scenes.no_plan("SELECT JOB")), DESK),
         "checking-nobody": (signed(checking), DESK),
+        "select-job-reads-only": (signed(scenes.no_plan("SELECT JOB")), reader),
+        "checking-reads-only": (signed(checking), reader),
+        "checking-unread-reads-only": (
+            signed(unread, "supervisor", "confirm_cautions"), reader),
+        "people-reads-only": (
+            signed(checking, "supervisor"),
+            replace(reader, overlay="people", people=TROUBLED)),
+        "keypad-reads-only": (
+            signed(checking), replace(reader, overlay="keypad", who=NAMES[4], typed=12)),
         "ready-signed-on": (signed(ready, "setter"), DESK),
         "cutting-signed-on": (signed(snapshot("CUTTING", hold=hold(66.4)), "operator"), DESK),
         "hold-lost-nobody": (signed(lost), DESK),
@@ -104,7 +114,7 @@ def people_scenes() -> dict[str, Scene]:
         "keypad-typed": (signed(checking), replace(keypad, who=NAMES[4], typed=12)),
         "keypad-badge": (
             signed(checking),
-            replace(keypad, typed=6, notice=load().say("refused.wrong_pin")),
+            replace(keypad, typed=6, notice=WRONG_PIN, sign_on=WRONG_PIN),
         ),
         "permit-list-supervisor": (
             signed(checking, "supervisor", "bypass"), replace(DESK, overlay="permissives")),

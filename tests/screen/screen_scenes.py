@@ -239,6 +239,11 @@ def scenes() -> dict[str, tuple[Snapshot | None, Desk]]:
             snapshot("HOLD LOST", alarms=(alarm("A01", first=True),), hold=hold(61.0),
                      allowed=("acknowledge", "reset"), forbids_reset=("cause_missing",)),
             replace(DESK, reads_only=True)),
+        "low-hold-reads-only": (
+            snapshot("LOW HOLD", **low),
+            replace(DESK, reads_only=True, trace=trace(56.8, fall=9.0))),
+        "alarm-list-reads-only": (
+            snapshot("HOLD LOST", **lost), replace(DESK, reads_only=True, overlay="alarms")),
         "ready-reads-only": (
             snapshot("READY", permissives=kept(), allowed=("request_permit", "finish")),
             replace(DESK, reads_only=True)),

@@ -28,8 +28,9 @@ from kiosk.interlock.states import Flag, State
 from kiosk.screen import theme
 from kiosk.screen.show import show
 from kiosk.screen.widgets.keypad import KEY_GAP_MM, Key
+from kiosk.screen.widgets.outlined import Outlined
 from kiosk.screen.widgets.strip import StripBar
-from kiosk.screen.widgets.text import Text
+from kiosk.screen.widgets.text import TAIL_SHARE, Text
 from kiosk.screen.widgets.touch_button import TouchButton
 
 Make = Callable[..., Screen]
@@ -165,6 +166,18 @@ def test_the_answer_to_a_tap_fits_on_every_button_to_be_pressed(screens: Make, s
     assert answered > 10
 
 
+@pytest.mark.parametrize("size", ROOMY)
+def test_the_edge_round_the_time_left_crosses_no_letter(screens: Make, size: str) -> None:
+    """Above it a g hangs down; below it one more line may stand."""
+    screen = screens(size)
+    for name in ("cutting-near", "low-hold", "low-hold-reads-only"):
+        screen.lay(scene(name))
+        (box,) = [w for w in walk(screen.board.view) if isinstance(w, Outlined)]
+        lines = [text for text in texts(screen) if text.words.startswith("falling ")]
+        (low,) = [ink[1] - TAIL_SHARE * text._drawn[0] for text in lines if (ink := ink_box(text))]
+        assert low >= box.to_window(box.x, box.top)[1], name
+
+
 # -- every code, in the tightest place it can stand
 
 
@@ -193,10 +206,11 @@ def test_every_alarm_fits_in_the_cut_on_the_stop_card_and_in_the_list(
     screens: Make, size: str
 ) -> None:
     screen = screens(size)
+    reader = replace(DESK, reads_only=True)  # it has a line more to say
     for row in alarm_rows.ROWS:
         one = alarm(row.code, first=True, latched=True, value=0.98, limit=1.0, unit="ratio")
         for state, desk in (
-            ("LOW HOLD", DESK), ("HOLD LOST", DESK),
+            ("LOW HOLD", reader), ("HOLD LOST", reader),
             ("HOLD LOST", replace(DESK, overlay="alarms")),
         ):  # fmt: skip
             screen.lay(show(WORDS, snapshot(state, alarms=(one,)), plan(), desk))

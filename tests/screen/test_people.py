@@ -96,7 +96,7 @@ def test_a_wrong_pin_is_said_beside_the_digits() -> None:
     snap, desk = SCENES["keypad"]
     wrong = WORDS.say("refused.wrong_pin")
     for notice, said in (("", WORDS.say("people.typed")), (wrong, wrong)):
-        overlay = show(WORDS, snap, plan(), replace(desk, notice=notice)).overlay
+        overlay = show(WORDS, snap, plan(), replace(desk, sign_on=notice)).overlay
         assert overlay is not None
         assert overlay.keypad.said == said
 

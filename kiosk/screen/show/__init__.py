@@ -44,7 +44,7 @@ def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk)
     if plan is not None and plan.digest != snapshot.plan:
         plan = None
     if desk.reads_only:
-        snapshot = _offering_nothing(snapshot)
+        snapshot = frame.offering_nothing(snapshot)
     view = VIEW_OF.get(snapshot.state, "ready")
     caution = caution_code(snapshot)
     strip = frame.strip(words, snapshot, plan, desk)
@@ -62,12 +62,6 @@ def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk)
         body=_body(words, view, snapshot, plan, desk),
         overlay=overlay,
     )
-
-
-def _offering_nothing(snapshot: Snapshot) -> Snapshot:
-    """The same for a screen that may only read: what it sent would be refused."""
-    forbids = ("not_commanding", *snapshot.forbids_reset)
-    return replace(snapshot, allowed=(), forbids_reset=forbids)
 
 
 def caution_code(snapshot: Snapshot) -> str:

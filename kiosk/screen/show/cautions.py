@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 
 from kiosk.interlock.snapshot import Snapshot
-from kiosk.screen.show.frame import command
+from kiosk.screen.show.frame import command, elsewhere
 from kiosk.screen.show.shown import Button, Desk, Overlay
 from kiosk.words import Words
 
@@ -24,6 +25,12 @@ def button(words: Words, snapshot: Snapshot, weight: str = "plain") -> Button:
     """The touch place that opens them."""
     detail = words.say("cautions.wanted") if wanted(snapshot) else ""
     return Button(words.say("cautions.all"), detail, opens="cautions", weight=weight)
+
+
+def to_confirm(words: Words, snapshot: Snapshot) -> Button:
+    """The same as the next step, where they can be confirmed."""
+    place, why = button(words, snapshot, weight="main"), elsewhere(words, snapshot)
+    return replace(place, detail=why or place.detail, enabled=not why)
 
 
 def digest(words: Words) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.job.plan import Plan
 from kiosk.screen.show import numbers
@@ -23,6 +25,8 @@ TONE_OF = {
 FLAG_ORDER = ("NO DATA", "KEY BYPASS", "BYPASSED", "ADVICE ONLY", "SERVICE", "SIMULATED")
 
 ABNORMAL = ("NO DATA", "KEY BYPASS", "BYPASSED")
+ANSWERED = ("get_plan", "get_people")  # to every screen, whichever may command
+ANOTHER = "not_commanding"
 
 
 def key(word: str) -> str:
@@ -44,8 +48,24 @@ def strip(words: Words, snapshot: Snapshot, plan: Plan | None, desk: Desk) -> St
         site=snapshot.site,
         steps=tuple(words.say(f"step.{step}") for step in STEPS),
         step=STEP_OF.get(snapshot.state, 0),
-        notice=desk.notice or (words.say("notice.reads_only") if desk.reads_only else ""),
+        notice=notice(words, desk),
     )
+
+
+def notice(words: Words, desk: Desk) -> str:
+    """What was just said, else what stands as long as another screen may command."""
+    return desk.notice or (words.say("notice.reads_only") if desk.reads_only else "")
+
+
+def offering_nothing(snapshot: Snapshot) -> Snapshot:
+    """The same for a screen that may only read: what else it sent would be refused."""
+    left = tuple(name for name in snapshot.allowed if name in ANSWERED)
+    return replace(snapshot, allowed=left, forbids_reset=(ANOTHER,))
+
+
+def elsewhere(words: Words, snapshot: Snapshot) -> str:
+    """Why a button cannot be pressed on a screen that may only read; "" on one that commands."""
+    return words.say("place.elsewhere") if ANOTHER in snapshot.forbids_reset else ""
 
 
 def dead_strip(words: Words, snapshot: Snapshot | None, desk: Desk) -> Strip:

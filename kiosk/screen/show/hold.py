@@ -164,7 +164,7 @@ def _ask(words: Words, snapshot: Snapshot) -> Button:
     if lacks[:1] == ["signed_on"]:
         return people.button(words, snapshot, words.say("permissive.signed_on.no"), weight="main")
     if lacks[:1] == ["cautions_read"]:
-        return cautions.button(words, snapshot, weight="main")
+        return cautions.to_confirm(words, snapshot)
     button = command(words, snapshot, "request_permit", said, hold=True, weight="main")
     if button.enabled or not count:
         return button

@@ -8,7 +8,7 @@ from typing import Any
 
 from kiosk.interlock.snapshot import Snapshot
 from kiosk.screen.show import cautions, numbers
-from kiosk.screen.show.frame import command
+from kiosk.screen.show.frame import command, elsewhere
 from kiosk.screen.show.shown import Button, Desk, Keypad, Overlay, Row
 from kiosk.words import Words
 
@@ -21,7 +21,7 @@ STRIP_CAP = 14  # letters of a name in the strip
 
 def set_up(snapshot: Snapshot) -> bool:
     """Whether people are set up at this machine."""
-    return "sign_on" in snapshot.allowed
+    return "get_people" in snapshot.allowed  # sign_on is not on a screen that may only read
 
 
 def signed(words: Words, snapshot: Snapshot) -> str:
@@ -50,19 +50,24 @@ def _role(words: Words, role: str) -> str:
 
 
 def button(words: Words, snapshot: Snapshot, detail: str = "", weight: str = "plain") -> Button:
-    """The touch place that opens the list of people."""
+    """The touch place that opens the list of people, where somebody can sign on."""
     name = "people.sign_on" if snapshot.role is None else "people.other"
-    return Button(words.say(name), detail, opens="people", weight=weight)
+    why = elsewhere(words, snapshot)
+    return Button(words.say(name), why or detail, opens="people", enabled=not why, weight=weight)
 
 
 def details_button(words: Words, snapshot: Snapshot) -> Button:
-    """The same on the sheet of details, where it leads to signing off too; it says who is on."""
-    place = button(words, snapshot, signed(words, snapshot))
+    """The same on the sheet of details, where it leads to signing off too; it says who is on.
+
+    A screen that may only read shows the list.
+    """
+    place = replace(button(words, snapshot), detail=signed(words, snapshot), enabled=True)
     return place if snapshot.role is None else replace(place, words=words.say("people.on_or_off"))
 
 
 def listed(words: Words, snapshot: Snapshot, desk: Desk, back: Button) -> Overlay:
     """Everyone, with what stands in the way of each."""
+    title = "people.title_elsewhere" if elsewhere(words, snapshot) else "people.title"
     pages = max(1, -(-len(desk.people) // PAGE))
     page = desk.page % pages
     shown = desk.people[page * PAGE : (page + 1) * PAGE]
@@ -76,7 +81,7 @@ def listed(words: Words, snapshot: Snapshot, desk: Desk, back: Button) -> Overla
     buttons.append(cautions.button(words, snapshot))
     return Overlay(
         kind="people",
-        title=words.say("people.title"),
+        title=words.say(title),
         rows=tuple(_tile(words, snapshot, row) for row in shown),
         buttons=tuple(buttons),
         empty="" if desk.people else words.say("people.none"),
@@ -93,6 +98,8 @@ def _tile(words: Words, snapshot: Snapshot, row: Mapping[str, Any]) -> Row:
         shut = Button(name, words.say("people.locked", role=role), enabled=False)
         return Row(name, button=free if free.enabled else shut)
     wait_s = row.get("wait_s") or 0.0
+    if elsewhere(words, snapshot):
+        return Row(name, button=Button(name, role, enabled=False))
     if wait_s:
         left = numbers.duration(words, float(wait_s))
         detail = words.say("people.wait", role=role, left=left)
@@ -104,15 +111,19 @@ def _tile(words: Words, snapshot: Snapshot, row: Mapping[str, Any]) -> Row:
 
 
 def keypad(words: Words, desk: Desk, back: Button) -> Overlay:
-    """Digits under one finger; what is typed is shown as dots."""
+    """Digits under one finger; what is typed is shown as dots.
+
+    Beside them only what became of the sign-on is said.
+    """
     keys = tuple(_key(words, key) for key in KEYS)
     name = desk.who or words.say("people.badge_read")
-    enough = desk.typed >= LEAST_DIGITS
+    enough = desk.typed >= LEAST_DIGITS and not desk.reads_only
+    said = words.say("notice.reads_only" if desk.reads_only else "people.typed")
     enter = Button(words.say("people.sign_on"), opens="enter", enabled=enough, weight="main")
     return Overlay(
         kind="keypad",
         title=words.say("people.title_pin"),
-        keypad=Keypad(keys, name, DOT * desk.typed, desk.notice or words.say("people.typed")),
+        keypad=Keypad(keys, name, DOT * desk.typed, desk.sign_on or said),
         buttons=(enter,),
         back=back,
     )

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from kiosk.interlock.snapshot import AlarmShown, ShelvedShown, Snapshot
 from kiosk.job.plan import Governed, Input, Plan, SeatState, weakest
 from kiosk.screen.show import cautions, cycles, hold, numbers, people, ready, setup, stop, waive
-from kiosk.screen.show.frame import HOLD_S, command
+from kiosk.screen.show.frame import command
 from kiosk.screen.show.shown import AlarmRow, Button, Desk, Overlay, Row
 from kiosk.words import Words
 
@@ -95,12 +95,8 @@ def _alarm_buttons(words: Words, snapshot: Snapshot, page: int, pages: int) -> t
 
 
 def _alarm(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> AlarmRow:
-    seen = Button(
-        words.say("stop.seen"),
-        command="acknowledge",
-        arguments=(("alarm", alarm.code),),
-        hold_s=HOLD_S if alarm.priority == 1 else 0.0,
-    )
+    said, matters = words.say("stop.seen"), alarm.priority == 1
+    seen = command(words, snapshot, "acknowledge", said, hold=matters, alarm=alarm.code)
     return AlarmRow(
         code=alarm.code,
         priority=alarm.priority,

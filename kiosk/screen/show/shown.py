@@ -289,6 +289,7 @@ class Desk:
     clock: str = ""
     utc_offset_s: int = 0
     notice: str = ""
+    sign_on: str = ""  # what became of a sign-on, as long as it is said
     reads_only: bool = False  # another screen holds the right to command
     overlay: str = ""
     page: int = 0

@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 
 from kiosk.interlock.commands import RESET_CAUSES
 from kiosk.interlock.snapshot import AlarmShown, Snapshot
-from kiosk.screen.show import numbers, people, picks
-from kiosk.screen.show.frame import HOLD_S, command
+from kiosk.screen.show import frame, numbers, people, picks
+from kiosk.screen.show.frame import HOLD_S, command, elsewhere
 from kiosk.screen.show.scale import hold_scale
 from kiosk.screen.show.shown import Button, Desk, Overlay, Row, StopShown
 from kiosk.words import Words
@@ -36,7 +36,7 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> StopShown:
     steps = [Row(words.say(key), str(n), present=n == present) for n, key in enumerate(said, 1)]
     hold = snapshot.hold
     return StopShown(
-        first=desk.notice or _first(words, first_out(snapshot.alarms), desk),
+        first=desk.notice or _first(words, snapshot, desk),
         percent=numbers.percent(words, hold.ratio),
         percent_sign=words.say("number.percent_sign"),
         now=words.say("hold.now", kpa=numbers.measured(words, hold.vacuum_kpa)),
@@ -56,7 +56,13 @@ def first_out(alarms: tuple[AlarmShown, ...]) -> AlarmShown | None:
     return min(alarms, key=lambda a: (not a.first, a.priority, -a.since_s), default=None)
 
 
-def _first(words: Words, alarm: AlarmShown | None, desk: Desk) -> str:
+def _first(words: Words, snapshot: Snapshot, desk: Desk) -> str:
+    """What was first, and on a screen that may only read that another one commands."""
+    lines = (_first_out(words, first_out(snapshot.alarms), desk), frame.notice(words, desk))
+    return "\n".join(line for line in lines if line)
+
+
+def _first_out(words: Words, alarm: AlarmShown | None, desk: Desk) -> str:
     if alarm is None:
         return words.say("stop.first_none")
     return words.say(
@@ -91,7 +97,8 @@ def unseen(snapshot: Snapshot) -> list[str]:
 def see_all(words: Words, snapshot: Snapshot, said: str) -> Button:
     """Acknowledge what this screen shows as unseen, and nothing that comes during the press."""
     codes = tuple(sorted(unseen(snapshot)))
-    return command(words, snapshot, "acknowledge", words.say(said), hold=True, alarm=codes)
+    why = elsewhere(words, snapshot)
+    return command(words, snapshot, "acknowledge", words.say(said), why, hold=True, alarm=codes)
 
 
 def forbidding(words: Words, snapshot: Snapshot) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kiosk.interlock.snapshot import AlarmShown, Snapshot
 from kiosk.limits import LOWEST_RATE_HZ
-from kiosk.screen.show import numbers
+from kiosk.screen.show import frame, numbers
 from kiosk.screen.show.scale import hold_scale
 from kiosk.screen.show.shown import Desk, Note, WatchShown
 from kiosk.words import Words
@@ -23,7 +23,7 @@ def body(words: Words, snapshot: Snapshot, desk: Desk) -> WatchShown:
         slope=slope(words, hold.slope_kpa_per_s),
         left=_left(words, hold.time_left_s),
         near=hold.time_left_s is not None and hold.time_left_s < NEAR_S,
-        extra=desk.notice or _extra(words, snapshot),
+        extra=_extra(words, snapshot, desk),
         tone="low" if snapshot.state == "LOW HOLD" else "plain",
         scale=hold_scale(words, snapshot, desk),
     )
@@ -45,11 +45,12 @@ def _left(words: Words, time_left_s: float | None) -> str:
     return words.say("watch.left", left=numbers.duration(words, time_left_s))
 
 
-def _extra(words: Words, snapshot: Snapshot) -> str:
+def _extra(words: Words, snapshot: Snapshot, desk: Desk) -> str:
+    """What was just said; else that warnings come late; else that another screen commands."""
     rates = [g.rate_hz for g in snapshot.gauges if g.rate_hz is not None]
-    if rates and min(rates) < LOWEST_RATE_HZ:
+    if rates and min(rates) < LOWEST_RATE_HZ and not desk.notice:
         return words.say("watch.late")
-    return ""
+    return frame.notice(words, desk)
 
 
 def first_alarm(alarms: tuple[AlarmShown, ...]) -> AlarmShown | None:
