@@ -133,6 +133,12 @@ def test_what_a_person_must_do_first_is_done_at_the_other_screen(lacks: str) -> 
     assert (here.words, here.detail, here.enabled) == (there.words, ELSEWHERE, False)
 
 
+def test_the_permit_is_asked_for_at_the_other_screen() -> None:
+    ready = SCENES["ready"][0]
+    assert (shown(ready).rail.buttons[-1].detail, read(ready).rail.buttons[-1].detail) == (
+        "", ELSEWHERE)  # fmt: skip
+
+
 def test_no_pin_is_sent_from_it() -> None:
     typed = replace(READER, overlay="keypad", typed=4)
     sheet = read(signed(snapshot("READY")), typed).overlay

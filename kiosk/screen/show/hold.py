@@ -10,7 +10,7 @@ from kiosk.job.plan import Governed, Plan
 from kiosk.limits import DRAW_DOWN_S
 from kiosk.screen.show import cautions, numbers, people
 from kiosk.screen.show.cupmap import cup_map
-from kiosk.screen.show.frame import command
+from kiosk.screen.show.frame import command, elsewhere
 from kiosk.screen.show.scale import hold_scale, vented_kpa
 from kiosk.screen.show.shown import Button, Desk, HoldShown, Row
 from kiosk.words import Words
@@ -165,7 +165,8 @@ def _ask(words: Words, snapshot: Snapshot) -> Button:
         return people.button(words, snapshot, words.say("permissive.signed_on.no"), weight="main")
     if lacks[:1] == ["cautions_read"]:
         return cautions.to_confirm(words, snapshot)
-    button = command(words, snapshot, "request_permit", said, hold=True, weight="main")
+    why = elsewhere(words, snapshot)
+    button = command(words, snapshot, "request_permit", said, why, hold=True, weight="main")
     if button.enabled or not count:
         return button
     detail = words.say("hold.ask_blocked", missing=count)
