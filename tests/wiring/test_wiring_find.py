@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from plant_process import PlantProcess, until
@@ -86,11 +87,16 @@ def test_a_gauge_is_found_with_a_dial_and_kept_in_a_new_file(
     gauge = site.gauges[0]
     assert (gauge.address, gauge.layout, gauge.error_kpa) == (address, row, 0.8)
     assert site.simulated  # an address on this computer
-    done = run("--site", str(kept), "--once", "--json", "--data", str(tmp_path))
-    told = json.loads(done.stdout)["gauges"][0]
+    told: dict[str, Any] = {}
+
+    def read() -> bool:  # the newest poll of a busy computer may be a fault
+        done = run("--site", str(kept), "--once", "--json", "--data", str(tmp_path))
+        told.update(json.loads(done.stdout)["gauges"][0])
+        return done.returncode == 0
+
+    until(read, 8.0, "the gauge of the new file")
     assert told["vacuum_kpa"] == pytest.approx(vacuum(plant), abs=MEASURED_KPA)
     assert told["rate_hz"] >= 3.0  # 10 are asked for; a busy computer asks less often
-    assert done.returncode == 0
 
 
 def test_several_that_agree_are_left_to_the_person(plant: PlantProcess) -> None:
