@@ -20,6 +20,7 @@ os.environ.setdefault("KIVY_WINDOW", "sdl2")
 os.environ.setdefault("KIVY_DPI", "96")
 os.environ.setdefault("KIVY_METRICS_DENSITY", "1")
 os.environ["SDL_VIDEODRIVER"] = "offscreen"
+os.environ.setdefault("LP_NUM_THREADS", "0")  # Mesa draws in this thread: each worker has its core
 
 from kivy.config import Config
 
