@@ -99,7 +99,9 @@ def worst_direction(cups, place, size, pull, weight):
     return -fine.fun, fine.x
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize(
+    "seed", [*range(3), *(pytest.param(n, marks=pytest.mark.long) for n in range(3, 8))]
+)
 def test_an_open_direction_is_taken_at_its_worst(seed):
     rng = np.random.default_rng(seed)
     cups = random_cups(rng, "plain")

@@ -60,7 +60,7 @@ def judge(result: Plan | BadInput) -> None:
         assert len(told) < 500
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))
 def test_a_spoilt_job_or_site_is_planned_or_refused_in_words(tmp_path: Path, seed: int) -> None:
     chance = random.Random(seed)
     refused = 0

@@ -119,7 +119,9 @@ def test_of_a_part_that_lifts_friction_is_no_caution(tmp_path: Path) -> None:
     assert row_of(spread, "friction").swing_kpa < 0.01
 
 
-@pytest.mark.parametrize("name", ["cover-panel", "bracket-pair"])
+@pytest.mark.parametrize(
+    "name", [pytest.param("cover-panel", marks=pytest.mark.long), "bracket-pair"]
+)
 def test_the_minima_stand_in_order_and_the_rows_by_what_moves_most(name: str) -> None:
     job = DEMO_JOBS / f"{name}.job.toml"
     spread = spread_of(work_out(job, load_site(DEMO_SITE))[1])
