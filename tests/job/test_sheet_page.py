@@ -93,7 +93,9 @@ def squeezed(text: str) -> str:
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("name", sorted(CASES))
-@pytest.mark.parametrize("full", [False, True], ids=["plain", "wordy"])
+@pytest.mark.parametrize(
+    "full", [pytest.param(False, marks=pytest.mark.long), True], ids=["plain", "wordy"]
+)
 def test_nothing_falls_off_the_page(
     plans: dict[str, Plan], name: str, paper: str, full: bool
 ) -> None:
@@ -110,7 +112,9 @@ def test_nothing_falls_off_the_page(
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("name", sorted(CASES))
-@pytest.mark.parametrize("full", [False, True], ids=["plain", "wordy"])
+@pytest.mark.parametrize(
+    "full", [pytest.param(False, marks=pytest.mark.long), True], ids=["plain", "wordy"]
+)
 def test_no_words_lie_over_others(
     plans: dict[str, Plan], name: str, paper: str, full: bool
 ) -> None:

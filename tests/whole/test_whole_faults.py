@@ -27,6 +27,7 @@ def contacts(rig: Rig) -> dict[str, bool]:
     return dict(rig.status()["contacts"])
 
 
+@pytest.mark.long  # a fault story has it too
 def test_when_the_guard_is_killed_in_the_cut_the_contacts_open_by_themselves(rig: Rig) -> None:
     rig.to_cutting()
     assert contacts(rig) == {"start_permit": True, "hold_healthy": True}
