@@ -48,7 +48,7 @@ class LeakTest:
         """Why the readings are no test, and the mend; None when they are."""
         if self.end_kpa > self.begin_kpa + FLOOR_KPA:
             return (
-                "the vacuum is greater at the end than at the begin: close the valve between "
+                "the vacuum is greater at the end than at the beginning: close the valve between "
                 "pump and table, wait, and begin again"
             )
         return None

@@ -91,11 +91,11 @@ class Console:
         self._do("leak", bore_mm=self.leak_mm, over_s=LEAK_OPENS_S)
 
     def _release(self) -> None:
-        self.vacuum = False
-        self._do("vacuum", on=False)
-        self.leak_mm = 0.0  # it was at the edge of the part that is let go
-        self._do("leak", bore_mm=0.0)
         self._do("release")
+        if self.machine.do("status")["vacuum_on"]:
+            return  # the machine refused
+        self.vacuum, self.leak_mm = False, 0.0  # the leak was at the edge of the part let go
+        self.machine.do("leak", bore_mm=0.0)
 
     def _seats(self) -> None:
         answer = self.link.call("get_plan", timeout_s=2.0)

@@ -137,6 +137,8 @@ def _details(turn: Turn) -> dict[str, Any]:
     if turn.state is State.PART_HELD and kept is not None:
         plan = kept.plan
         details["kept"] = {"digest": plan.digest, "job_id": plan.job_id, "title": plan.title}
+    if turn.memory.cycle is not None and turn.memory.cycle.cutting_s > 0.0:
+        details["cut_begun"] = True
     if turn.memory.refusal is not None:
         details["refused_job"] = turn.memory.refused_job
     if not turn.lines.known:

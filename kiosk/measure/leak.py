@@ -46,7 +46,7 @@ STEPS = (
     "Note the vacuum, wait a minute, note it again, and the seconds between.",
 )
 ZONE = Question("zone", "Zone: the letter of the row or ring", "choice")
-BEGIN = Question("begin_kpa", "Vacuum at the begin, kPa", "number", low=LEAST_KPA, high=MOST_KPA)
+BEGIN = Question("begin_kpa", "Vacuum at first, kPa", "number", low=LEAST_KPA, high=MOST_KPA)
 END = Question("end_kpa", "Vacuum at the end, kPa", "number", low=0.0, high=MOST_KPA)
 SECONDS = Question("seconds", "Seconds between", "number", low=SHORTEST_S, high=LONGEST_S,
                    default=USUAL_S)  # fmt: skip

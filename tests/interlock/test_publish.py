@@ -236,6 +236,23 @@ def test_a_plan_that_is_kept_is_told_only_over_a_held_part() -> None:
     assert (world.state, "kept" in world.shown.details) == (State.SELECT_JOB, False)
 
 
+def test_a_cut_that_has_begun_is_told_until_the_part_is_let_go() -> None:
+    world = reach(State.READY)
+    assert "cut_begun" not in world.shown.details
+    world = reach(State.CUTTING)
+    world.step()
+    assert world.memory.cycle is not None
+    assert 0.0 < world.memory.cycle.cutting_s < 0.3
+    assert world.shown.details["cut_begun"] is True
+    world.cycle(False)
+    assert (world.state, world.shown.details["cut_begun"]) == (State.PAUSED, True)
+    world.send(Name.FINISH)
+    world.set_vacuum(0.5)
+    world.run(4.0)
+    world.send(Name.NEXT_PART)
+    assert (world.state, "cut_begun" in world.shown.details) == (State.SET_UP, False)
+
+
 def test_the_gauge_whose_calibration_comes_first_is_told_with_its_date() -> None:
     dates = {"pump": "2027-03-01", "table": "2026-12-31", "spare": None}
     gauges = tuple(GaugeSetting(n, "table", 1.0, 20.0, calibration_due=d) for n, d in dates.items())

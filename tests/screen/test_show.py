@@ -170,6 +170,20 @@ def test_no_leak_is_hinted_at_while_the_vacuum_is_off_or_still_drawn() -> None:
     ]
 
 
+def test_nobody_is_sent_to_a_part_that_a_program_is_held_in() -> None:
+    begun = {"details": {"cut_begun": True}}
+    low = permissives(("hold_enough", "asked"))
+    falling = hold(40.0, drawing_down_s=2.0)
+    checking = shown(snapshot("CHECKING", permissives=low, hold=falling, **begun))
+    ready = shown(snapshot("READY", permissives=permissives(("asked",)), **begun))
+    permit = shown(snapshot("PERMIT", **begun))
+    assert plain(checking.body.text) == "Stay out until standstill. Then look for a leak."  # type: ignore[union-attr]
+    assert plain(ready.body.text) == "Stay out. Then press and hold."  # type: ignore[union-attr]
+    assert plain(permit.body.title) == "Go on at the machine"  # type: ignore[union-attr]
+    assert "do not reach in" in plain(checking.foot.text)
+    assert not any("by hand" in plain(screen.foot.text) for screen in (checking, ready, permit))
+
+
 def test_the_alarm_colour_is_kept_for_the_cut() -> None:
     tones = {
         state: shown(snapshot(state, hold=hold(40.0))).body.scale.tone  # type: ignore[union-attr]

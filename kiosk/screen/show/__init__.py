@@ -29,6 +29,7 @@ CAUTION_OF = {
     "PERMIT": "C01", "PAUSED": "C01", "CUTTING": "C01", "LOW HOLD": "C01", "HOLD LOST": "C07",
     "NO PERMIT": "C07", "RELEASE": "C14", "PART HELD": "C08",
 }  # fmt: skip
+HELD_IN_CUT = {"CHECKING": "C07", "READY": "C01"}
 
 
 TALL = ("watch", "stop")
@@ -66,7 +67,7 @@ def show(words: Words, snapshot: Snapshot | None, plan: Plan | None, desk: Desk)
 
 def caution_code(snapshot: Snapshot) -> str:
     """The caution of the step; in SET UP the part step has its own, and so has an emergency stop
-    over a vacuum that is seen to be on.
+    over a vacuum that is seen to be on.  Nobody is sent to a part that a program is held in.
     """
     if snapshot.state == "SET UP" and setup.mode(snapshot) == "part":
         return "C02"
@@ -74,6 +75,8 @@ def caution_code(snapshot: Snapshot) -> str:
         vacuum = vacuum_kpa(snapshot)
         if vacuum is not None and vacuum >= vented_kpa(snapshot):
             return "C08"
+    if frame.cut_begun(snapshot) and snapshot.state in HELD_IN_CUT:
+        return HELD_IN_CUT[snapshot.state]
     return CAUTION_OF.get(snapshot.state, "C04")
 
 

@@ -57,6 +57,11 @@ def notice(words: Words, desk: Desk) -> str:
     return desk.notice or (words.say("notice.reads_only") if desk.reads_only else "")
 
 
+def cut_begun(snapshot: Snapshot) -> bool:
+    """Whether this part has been cut into: its program may be held, and go on."""
+    return snapshot.details.get("cut_begun") is True
+
+
 def offering_nothing(snapshot: Snapshot) -> Snapshot:
     """The same for a screen that may only read: what else it sent would be refused."""
     left = tuple(name for name in snapshot.allowed if name in ANSWERED)

@@ -10,7 +10,7 @@ from kiosk.job.plan import Governed, Plan
 from kiosk.limits import DRAW_DOWN_S
 from kiosk.screen.show import cautions, numbers, people
 from kiosk.screen.show.cupmap import cup_map
-from kiosk.screen.show.frame import command, elsewhere
+from kiosk.screen.show.frame import command, cut_begun, elsewhere
 from kiosk.screen.show.scale import hold_scale, vented_kpa
 from kiosk.screen.show.shown import Button, Desk, HoldShown, Row
 from kiosk.words import Words
@@ -46,7 +46,8 @@ def _message(words: Words, snapshot: Snapshot) -> tuple[str, str, str]:
     """Title, text and tone of the one thing that matters now."""
     if snapshot.state == "PERMIT":
         left = numbers.duration(words, snapshot.permit_left_s or 0.0)
-        return words.say("hold.start_machine"), words.say("hold.start_left", left=left), "go"
+        start = "hold.go_on_machine" if cut_begun(snapshot) else "hold.start_machine"
+        return words.say(start), words.say("hold.start_left", left=left), "go"
     if snapshot.state == "PAUSED":
         left = numbers.duration(words, snapshot.pause_left_s or 0.0)
         return words.say("hold.paused"), words.say("hold.paused_do", left=left), "go"
@@ -64,6 +65,8 @@ def _first_missing(words: Words, snapshot: Snapshot) -> tuple[str, str, str]:
     code = rows[0].code
     tone = "plain" if code == "asked" else "wait"
     do = _draw_words(words, snapshot) if code == "hold_enough" else ""
+    if cut_begun(snapshot) and code in {"hold_enough", "asked"}:
+        do = words.say(f"hold.held_{code}")
     return words.say(f"permissive.{code}.no"), do or words.say(f"permissive.{code}.do"), tone
 
 
