@@ -16,6 +16,7 @@ from kiosk.screen.show.shown import Button, Desk, HoldShown, Row
 from kiosk.words import Words
 
 PROVED = ("READY", "PERMIT", "PAUSED")  # the start level has lasted: a lower one must be kept
+HELD = {"hold_enough": "hold.held_leak", "asked": "hold.held_ask"}  # of a part that was cut into
 TOLD = ("log_has_room", "gauges_agree", "minimum_known", "hold_enough", "hold_settled")
 
 
@@ -65,8 +66,8 @@ def _first_missing(words: Words, snapshot: Snapshot) -> tuple[str, str, str]:
     code = rows[0].code
     tone = "plain" if code == "asked" else "wait"
     do = _draw_words(words, snapshot) if code == "hold_enough" else ""
-    if cut_begun(snapshot) and code in {"hold_enough", "asked"}:
-        do = words.say(f"hold.held_{code}")
+    if cut_begun(snapshot) and code in HELD:
+        do = words.say(HELD[code])
     return words.say(f"permissive.{code}.no"), do or words.say(f"permissive.{code}.do"), tone
 
 
