@@ -350,7 +350,7 @@ class Shop(RuleBasedStateMachine):
 
 
 Shop.TestCase.settings = settings(
-    max_examples=15,
+    max_examples=10,
     database=None,
     phases=[Phase.generate, Phase.shrink],  # a run that fails is told as its shortest story
     stateful_step_count=30,

@@ -106,6 +106,7 @@ def test_a_measured_friction_changes_a_sliding_minimum_as_one_over_it(
     assert after["job"]["digest"] != before["job"]["digest"]
 
 
+@pytest.mark.long
 def test_a_demo_job_with_a_measured_friction_is_the_job_that_states_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -76,7 +76,7 @@ def assert_fits(screen: Screen) -> None:
         assert text.cap_used >= theme.SMALL_MM - 1e-6, text.words
 
 
-@pytest.mark.parametrize("size", list(SIZES))
+@pytest.mark.parametrize("size", [*ROOMY, pytest.param("7in", marks=pytest.mark.long)])
 def test_every_scene_fits_lies_apart_and_can_be_touched(screens: Make, size: str) -> None:
     screen = screens(size)
     for name in SCENES:

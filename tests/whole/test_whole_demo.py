@@ -29,6 +29,7 @@ TOLD = (
 )
 
 
+@pytest.mark.long  # the run of everything plays it too, from the wheel
 def test_the_demo_plays_every_step_in_order_and_prints_the_record(tmp_path: Path) -> None:
     done = holdpoint("demo", "--no-screen", "--data", str(tmp_path))
     assert done.returncode == 0, done.stdout + done.stderr
