@@ -18,7 +18,7 @@ from book_scenes import book_scenes
 from people_scenes import NAMES, people_scenes, signed
 from screen_plan import plan
 from screen_scenes import DESK, alarm, permissives, snapshot
-from screen_window import SIZES, WORDS, Screen, walk
+from screen_window import WORDS, Screen, walk
 
 from kiosk.interlock import alarms as alarm_rows
 from kiosk.interlock import permissives as permissive_rows
