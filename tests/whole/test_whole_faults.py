@@ -37,6 +37,7 @@ def test_when_the_guard_is_killed_in_the_cut_the_contacts_open_by_themselves(rig
     assert rig.status()["vacuum_on"], "the hold is never taken away"
 
 
+@pytest.mark.long  # a fault story has it too
 def test_a_guard_restarted_while_the_cycle_runs_says_hold_lost(rig: Rig) -> None:
     rig.to_cutting()
     before = rig.epoch
