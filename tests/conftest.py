@@ -39,7 +39,8 @@ def pytest_configure(config: pytest.Config) -> None:
     if worker and [Path(arg).resolve() for arg in config.args] == [here]:
         parts = sorted(str(part) for part in here.iterdir() if part.name.isidentifier())
         parts += sorted(str(part) for part in here.glob("test_*.py"))
-        first = int(worker.removeprefix("gw")) * len(parts) // 4
+        workers = int(os.environ["PYTEST_XDIST_WORKER_COUNT"])
+        first = int(worker.removeprefix("gw")) * len(parts) // workers
         config.args = parts[first:] + parts[:first]
 
 
