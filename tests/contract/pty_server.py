@@ -49,6 +49,12 @@ class PtyServer:
             if not self._hung_up:
                 os.write(self._master, data)
 
+    def put_unasked(self, data: bytes) -> None:
+        """Send bytes while nobody reads; they lie at the other end when this returns."""
+        self.put(data)
+        arrived, _, _ = select.select([self._slave], [], [], 20.0)
+        assert arrived, "the bytes went nowhere"
+
     def put_in_turn(self, first: bytes, *later: bytes) -> None:
         """Send the first piece now, each other 30 ms after the one before."""
         self.put(first)

@@ -141,7 +141,7 @@ def test_lines_that_come_unasked_are_never_taken_for_an_answer() -> None:
     with server_of(b"P= -1 kPa\r", b"P= -3 kPa\r") as server:
         gauge = asked_gauge(server.path)
         reading(gauge)
-        server.put(b"P= -2 kPa\r")
+        server.put_unasked(b"P= -2 kPa\r")
         stray = gauge.poll()
         assert isinstance(stray, Fault)
         assert stray.why is Why.GARBLED

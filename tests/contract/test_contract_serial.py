@@ -250,7 +250,7 @@ def test_bytes_that_come_unasked_are_never_taken_for_an_answer() -> None:
     with PtyServer([numbered]) as server:
         link = link_to(server)
         assert isinstance(link.ask(Request(4, 8, 1)), Answer)
-        server.put(GOOD)
+        server.put_unasked(GOOD)
         stray = link.ask(Request(4, 8, 1))
         assert isinstance(stray, Fault)
         assert stray.why is Why.GARBLED

@@ -84,7 +84,7 @@ def test_lines_that_waited_too_long_are_not_fresh() -> None:
         gauge = open_gauge(row, None, lambda: now_s[0] + time.monotonic())
 
         def put() -> None:
-            server.put(b"\n20 kPa\n")
+            server.put_unasked(b"\n20 kPa\n")
             now_s[0] += 5.0
             server.put_in_turn(b"", b"\n", b"30 kPa\n")
 
