@@ -18,5 +18,5 @@ FORBIDS = ("cycle_running", "standstill_unknown", "inputs_lost", "vacuum_unknown
            "needs_supervisor", "not_signed_on")  # fmt: skip
 WAITING = ("gauge", "inputs", "contacts")
 RELEASES = ("not_yet", "may_release", "vented")
-RESULTS = ("done", "hold_lost", "no_permit", "cancelled", "unconfirmed")
+RESULTS = ("done", "not_run", "hold_lost", "no_permit", "cancelled", "unconfirmed")
 CAUTIONS = tuple(f"C{number:02}" for number in range(1, 22))  # that are read once a shift

@@ -40,7 +40,7 @@ def close_cycle(turn: Turn, event: Event) -> None:
     turn.note(
         "cycle",
         change="closed",
-        result=cycle.worst or _RESULTS.get(event, "unconfirmed"),
+        result=cycle.worst or _result(turn, cycle, event),
         minimum_kpa=cycle.minimum_kpa,
         start_kpa=cycle.start_kpa,
         start_vacuum_kpa=cycle.start_vacuum_kpa,
@@ -50,6 +50,13 @@ def close_cycle(turn: Turn, event: Event) -> None:
         alarms=cycle.alarms,
     )
     turn.put(cycle=None)
+
+
+def _result(turn: Turn, cycle: Cycle, event: Event) -> str:
+    """How it ended.  A part is not done on a machine whose program was never seen to run."""
+    result = _RESULTS.get(event, "unconfirmed")
+    unseen = "cycle_running" in turn.site.inputs and not cycle.ran
+    return "not_run" if result == "done" and unseen else result
 
 
 def mark_worst(turn: Turn, state: State) -> None:
@@ -71,6 +78,9 @@ def mark_start(turn: Turn) -> None:
 def follow(turn: Turn) -> None:
     """The cut's time and its lowest hold, one step later; what runs on is cut, permitted or not."""
     cycle = turn.memory.cycle
+    if cycle is not None and turn.cycle_running is True and not cycle.ran:
+        cycle = replace(cycle, ran=True)
+        turn.put(cycle=cycle)
     runs_on = turn.state in _WORST and turn.cycle_running is not False
     if cycle is None or not (turn.began in IN_CUT or turn.state in IN_CUT or runs_on):
         return

@@ -46,6 +46,7 @@ class Cycle:
     cutting_s: float = 0.0
     alarms: tuple[str, ...] = ()
     worst: str | None = None  # hold_lost | no_permit
+    ran: bool = False  # the machine was seen to run its program
 
 
 @dataclass(frozen=True, slots=True)

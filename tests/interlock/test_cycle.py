@@ -110,10 +110,45 @@ def test_a_start_without_a_value_is_not_told() -> None:
 
 
 def test_time_is_told_to_the_millisecond() -> None:
-    turn = turn_in(State.CUTTING, cycle=replace(OPEN, cutting_s=1.23456))
+    turn = turn_in(State.CUTTING, cycle=replace(OPEN, cutting_s=1.23456, ran=True))
     cycle.close_cycle(turn, Event.NEXT_PART)
     assert (turn.notes[-1].data["cutting_s"], turn.notes[-1].data["result"]) == (1.235, "done")
     assert turn.memory.cycle is None
+
+
+@pytest.mark.parametrize(
+    ("wired", "ran", "event", "result"),
+    [
+        (True, False, Event.NEXT_PART, "not_run"),
+        (True, False, Event.JOB_DONE, "not_run"),
+        (True, True, Event.JOB_DONE, "done"),
+        (False, False, Event.NEXT_PART, "done"),  # nothing tells whether the machine ran
+        (True, False, Event.CANCELLED, "cancelled"),
+        (True, False, Event.SETUP_CHANGED, "unconfirmed"),
+    ],
+)
+def test_a_part_is_done_where_the_machine_may_have_run(
+    wired: bool, ran: bool, event: Event, result: str
+) -> None:
+    world = reach(State.CUTTING)
+    if not wired:
+        world.site = replace(world.site, inputs=world.site.inputs - {"cycle_running"})
+    turn = turn_in(State.RELEASE, world, cycle=replace(OPEN, ran=ran))
+    cycle.close_cycle(turn, event)
+    assert turn.notes[-1].data["result"] == result
+
+
+@pytest.mark.parametrize("running", [True, False, None])
+def test_a_program_that_runs_in_it_is_remembered(running: bool | None) -> None:
+    """Under the machine maker's own key too, where nothing is a cut."""
+    world = reach(State.CUTTING)
+    turn = turn_in(State.CHECKING, world)
+    turn.lines = replace(
+        turn.lines, known=running is not None, inputs={"cycle_running": bool(running)}
+    )
+    cycle.follow(turn)
+    assert turn.memory.cycle is not None
+    assert turn.memory.cycle.ran is (running is True)
 
 
 def test_a_value_that_does_not_come_leaves_the_lowest_as_it_is() -> None:

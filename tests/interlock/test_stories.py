@@ -304,6 +304,18 @@ def test_a_cycle_that_never_cut_says_how_it_ended(state: State, command: Name, r
     )
 
 
+@pytest.mark.parametrize(("ran", "result"), [(False, "not_run"), (True, "done")])
+def test_a_part_that_is_given_up_before_the_cut_is_not_done(ran: bool, result: str) -> None:
+    world = reach(S.PAUSED if ran else S.CHECKING)
+    assert world.send(N.FINISH) is None
+    world.inputs["standstill"] = True
+    world.set_vacuum(0.0)
+    world.run(6.0)
+    assert world.send(N.NEXT_PART) is None
+    closed = world.of_kind("cycle")[-1]
+    assert (closed["result"], closed["cutting_s"] > 0.0) == (result, ran)
+
+
 def test_a_start_without_permit_is_a_cycle_of_its_own() -> None:
     world = reach(S.SELECT_JOB)
     world.cycle(True)

@@ -14,7 +14,7 @@ from kiosk.screen.book import Found, Opened
 from kiosk.screen.show.shown import Desk
 
 Scene = tuple[Snapshot, Desk]
-RESULTS = ("done", "hold_lost", "no_permit", "cancelled", "unconfirmed", "done")
+RESULTS = ("done", "hold_lost", "no_permit", "cancelled", "unconfirmed", "not_run")
 PLAN = {"air_kpa": 100.4, "minimum_kpa": 51.2, "required_kpa": 52.7, "start_kpa": 60.4}
 
 
