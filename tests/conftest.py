@@ -27,13 +27,16 @@ if os.environ.pop("PYTHONDONTWRITEBYTECODE", None):
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
-# A slow computer is no failure: no test asks how long one example took.
-settings.register_profile("no clock", deadline=None)
-settings.load_profile("no clock")
+# A slow computer is no failure: no test asks how long one example took.  The quick suite draws the
+# same examples each time, the long runs draw others.
+settings.register_profile("quick", deadline=None, derandomize=True)
+settings.register_profile("long", deadline=None)
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Let each worker of a whole run begin with other tests: it finds compiled what others read."""
+    """Say which examples are drawn, and let each worker of a whole run begin with other tests: it
+    finds compiled what others read."""
+    settings.load_profile("long" if config.option.markexpr == "long" else "quick")
     here = Path(__file__).parent
     worker = os.environ.get("PYTEST_XDIST_WORKER", "")
     if worker and [Path(arg).resolve() for arg in config.args] == [here]:

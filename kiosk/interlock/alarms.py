@@ -3,8 +3,8 @@
 Life cycle as in IEC 62682 (open text of the same states: OPC 10000-9, 4.8): active or returned,
 acknowledged or not, shelved, latched until a reset after the condition is gone.  Acknowledging and
 shelving change no output.  The first of a group that came with a loss stays in the list, marked
-and with the time at which it came, until the rest of the group is over: it is what a reset is
-asked the cause of.
+and with the time at which it came, until the rest of the group is over, or until the group comes
+anew while nothing of it stands or is latched: it is what a reset is asked the cause of.
 """
 
 from __future__ import annotations
@@ -76,16 +76,24 @@ def run(turn: Turn) -> None:
     """Every alarm one step later."""
     standing = {alarm.code: _off_the_shelf(turn, alarm) for alarm in turn.memory.alarms}
     turning: dict[str, float] = {}
+    active = {row.code: _is_active(turn, row, standing.get(row.code), turning) for row in ROWS}
+    if _comes_anew(standing, active):
+        standing = {code: replace(alarm, first=False) for code, alarm in standing.items()}
+        turn.put(first_out=None)
     after = []
     for row in ROWS:
-        alarm = standing.get(row.code)
-        active = _is_active(turn, row, alarm, turning)
-        alarm = _one(turn, row, alarm, active)
+        alarm = _one(turn, row, standing.get(row.code), active[row.code])
         if alarm is not None:
             after.append(alarm)
     turn.put(turning_s=turning)
     if tuple(after) != turn.memory.alarms:
         _put(turn, tuple(after))
+
+
+def _comes_anew(standing: dict[str, Alarm], active: dict[str, bool]) -> bool:
+    """Whether the group comes while none of it stands: what nobody has seen yet was another one."""
+    stood = any(a.active or a.latched for code, a in standing.items() if code in GROUP)
+    return not stood and any(stands for code, stands in active.items() if code in GROUP)
 
 
 def _is_active(turn: Turn, row: AlarmRow, alarm: Alarm | None, turning: dict[str, float]) -> bool:
@@ -190,12 +198,20 @@ def note(turn: Turn, alarm: Alarm, change: str, comment: str | None = None) -> N
 # -- what a person does ------------------------------------------------------------------------
 
 
-def acknowledge(turn: Turn, codes: Sequence[object], comment: str | None = None) -> bool:
+def acknowledge(
+    turn: Turn, shown: Sequence[tuple[object, object]], comment: str | None = None
+) -> bool:
     """Mark as seen those that a person was shown.  False when there was nothing to mark.
 
-    One that came since they were drawn is not among them, and stays to be seen.
+    shown  code, and the UTC at which it came as it was drawn, or None where that was not told
+
+    One that came since they were drawn, or came anew, is not among them and stays to be seen.
     """
-    chosen = [a for a in turn.memory.alarms if not a.acknowledged and a.code in codes]
+
+    def is_shown(alarm: Alarm) -> bool:
+        return any(code == alarm.code and came in (None, alarm.utc) for code, came in shown)
+
+    chosen = [a for a in turn.memory.alarms if not a.acknowledged and is_shown(a)]
     seen = {alarm.code: replace(alarm, acknowledged=True) for alarm in chosen}
     for alarm in seen.values():
         note(turn, alarm, "acknowledged", comment)

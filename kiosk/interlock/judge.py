@@ -6,7 +6,7 @@ rows, so that a screen never offers what would be refused.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from kiosk.interlock import alarms, cautions, cycle, forbids, waivers
@@ -163,14 +163,25 @@ def _do_finish(turn: Turn, command: Command) -> str | None:
     return None
 
 
+def _several(command: Command, name: str) -> Sequence[object] | None:
+    """An argument that is one text or a list; None when it is neither."""
+    value = command.arguments.get(name)
+    if isinstance(value, str):
+        return [value]
+    return value if isinstance(value, list | tuple) else None
+
+
 def _do_acknowledge(turn: Turn, command: Command) -> str | None:
-    shown, comment = command.arguments.get("alarm"), command.arguments.get("comment")
-    codes = [shown] if isinstance(shown, str) else shown
-    if not isinstance(codes, list | tuple) or not isinstance(comment, str | None):
+    codes, comment = _several(command, "alarm"), command.arguments.get("comment")
+    if codes is None or not isinstance(comment, str | None):
         return "bad_arguments"
     if comment is not None and len(comment) > COMMENT_CAP:
         return "bad_arguments"
-    if not alarms.acknowledge(turn, codes, comment):
+    timed = "came" in command.arguments
+    came = _several(command, "came") if timed else [None] * len(codes)
+    if came is None or len(came) != len(codes):
+        return "bad_arguments"
+    if not alarms.acknowledge(turn, list(zip(codes, came, strict=True)), comment):
         return "nothing_to_acknowledge"
     happen(turn, Event.ACKNOWLEDGED)
     return None

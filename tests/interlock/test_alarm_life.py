@@ -185,24 +185,45 @@ def test_on_the_shelf_it_comes_and_goes_unseen(monkeypatch: pytest.MonkeyPatch) 
 # -- first of its group ------------------------------------------------------------------------
 
 
+OTHER = replace(STANDING, code="A01", first=True)
+OVER = replace(OTHER, active=False)
+
+
 @pytest.mark.parametrize(
     ("in_group", "before", "first"),
-    [(True, None, True), (True, "A01", False), (False, None, False)],
+    [
+        (True, (), True),
+        (True, (OTHER,), False),
+        (True, (replace(OVER, latched=True),), False),
+        (True, (OVER,), True),  # over, and only not seen yet
+        (False, (), False),
+        (False, (OVER,), False),
+    ],
 )
-def test_the_first_is_of_the_group_and_has_none_before_it(
-    monkeypatch: pytest.MonkeyPatch, in_group: bool, before: str | None, first: bool
+def test_the_first_is_of_the_group_and_nothing_of_it_stands_before(
+    monkeypatch: pytest.MonkeyPatch, in_group: bool, before: tuple[Alarm, ...], first: bool
+) -> None:
+    monkeypatch.setattr(alarms, "GROUP", frozenset({"A01", "A05"} if in_group else {"A01"}))
+    other = AlarmRow("A01", 1, lambda _: OTHER in before, in_group=True)
+    monkeypatch.setattr(alarms, "ROWS", (other, row(True, in_group=in_group)))
+    was = before[0].code if before else None
+    turn = turn_with(*before, first_out=was)
+    alarms.run(turn)
+    assert [alarm.code for alarm in turn.memory.alarms if alarm.first] == (
+        ["A05"] if first else [code for code in (was,) if code]
+    )
+    assert turn.memory.first_out == ("A05" if first else was)
+
+
+@pytest.mark.parametrize("latched", [True, False])
+def test_a_first_that_comes_again_keeps_its_place_and_the_time_of_the_same_loss(
+    monkeypatch: pytest.MonkeyPatch, latched: bool
 ) -> None:
     monkeypatch.setattr(alarms, "GROUP", frozenset({"A05"}))
-    turn, (alarm,) = after_one(monkeypatch, row(True, in_group=in_group), first_out=before)
-    assert alarm.first is first
-    assert turn.memory.first_out == ("A05" if first else before)
-
-
-def test_a_first_that_comes_again_keeps_its_place_and_time(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(alarms, "GROUP", frozenset({"A05"}))
-    first = replace(STANDING, active=False, first=True)
-    _, (again,) = after_one(monkeypatch, row(True), first, first_out="A05")
-    assert (again.first, again.since_s, again.utc) == (True, 90.0, "then")
+    first = replace(STANDING, active=False, first=True, latched=latched)
+    _, (again,) = after_one(monkeypatch, row(True, in_group=True), first, first_out="A05")
+    assert again.first
+    assert (again.since_s, again.utc) == ((90.0, "then") if latched else (100.0, "now"))
 
 
 @pytest.mark.parametrize(("group", "stays"), [({"A05", "A07"}, True), ({"A05"}, False)])
@@ -213,7 +234,7 @@ def test_a_first_that_is_over_stays_while_its_group_stands(
     other = replace(STANDING, code="A07")
     monkeypatch.setattr(alarms, "GROUP", frozenset(group))
     turn = turn_with(over, other, first_out="A05")
-    alarms.acknowledge(turn, ["A07"])
+    alarms.acknowledge(turn, [("A07", None)])
     seen = replace(other, acknowledged=True)
     assert turn.memory.alarms == ((over, seen) if stays else (seen,))
     assert turn.memory.first_out == ("A05" if stays else None)
@@ -225,7 +246,7 @@ def test_of_a_group_on_the_shelf_none_is_first_any_more(monkeypatch: pytest.Monk
         STANDING, active=False, acknowledged=True, first=True, shelved_until_s=UNTIL_S
     )
     turn = turn_with(shelved, first_out="A05")
-    assert not alarms.acknowledge(turn, ["A05"])
+    assert not alarms.acknowledge(turn, [("A05", None)])
     assert turn.memory.alarms == (replace(shelved, first=False),)
     assert turn.memory.first_out is None
 
@@ -233,12 +254,14 @@ def test_of_a_group_on_the_shelf_none_is_first_any_more(monkeypatch: pytest.Monk
 # -- what a person does ------------------------------------------------------------------------
 
 
-def test_only_what_was_shown_and_not_seen_yet_is_acknowledged() -> None:
+@pytest.mark.parametrize("came", [None, "then"])
+def test_only_what_was_shown_and_not_seen_yet_is_acknowledged(came: str | None) -> None:
     new, seen = STANDING, replace(STANDING, code="A07", acknowledged=True)
     turn = turn_with(new, seen)
-    assert alarms.acknowledge(turn, ["A07", "A08"]) is False
+    assert alarms.acknowledge(turn, [("A07", None), ("A08", None)]) is False
+    assert alarms.acknowledge(turn, [("A05", "before"), ("A05", 7), ("A07", "then")]) is False
     assert (turn.memory.alarms, told(turn)) == ((new, seen), [])
-    assert alarms.acknowledge(turn, ["A05", "A07"], "heard") is True
+    assert alarms.acknowledge(turn, [("A05", came), ("A07", None)], "heard") is True
     assert turn.memory.alarms == (replace(new, acknowledged=True), seen)
     (note,) = turn.notes
     assert (note.data["code"], note.data["comment"]) == ("A05", "heard")

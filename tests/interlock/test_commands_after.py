@@ -104,6 +104,43 @@ def test_acknowledging_one_or_all(alarm: object, refused: str | None) -> None:
     assert all(seen.values()) is (set(seen) <= {str(code) for code in listed})
 
 
+@pytest.mark.parametrize(
+    ("alarm", "came", "refused"),
+    [
+        ("A01", "UTC", None),
+        (["A05", "A01"], ["long ago", "UTC"], None),
+        ("A01", "long ago", "nothing_to_acknowledge"),
+        (["A01"], [["UTC"]], "nothing_to_acknowledge"),
+        (["A01"], [], "bad_arguments"),
+        ("A01", None, "bad_arguments"),
+        ("A01", 7, "bad_arguments"),
+        ([["A01"], {}], ["UTC", "UTC"], "nothing_to_acknowledge"),
+    ],
+)
+def test_one_that_came_anew_since_it_was_shown_stays_unseen(
+    alarm: object, came: object, refused: str | None
+) -> None:
+    """By the time at which it came, as it was drawn; ``UTC`` stands for that of the loss."""
+    world = reach(State.HOLD_LOST)
+    utc = next(a.utc for a in world.shown.alarms if a.code == "A01")
+    told = [utc if one == "UTC" else one for one in came] if isinstance(came, list) else came
+    assert world.send(N.ACKNOWLEDGE, alarm=alarm, came=utc if told == "UTC" else told) == refused
+    seen = {a.code: a.acknowledged for a in world.shown.alarms}
+    assert seen["A01"] is (refused is None)
+
+
+def test_a_press_that_crosses_with_the_leak_of_another_zone_is_not_for_that_one() -> None:
+    world = reach(State.SELECT_JOB)
+    world.leak_ratio, world.leak_zone = 2.5, "B"
+    world.step()
+    shown = world.shown.alarms[0]
+    world.leak_ratio, world.leak_zone, world.utc = 4.5, "C", f"{world.utc} later"
+    world.step()
+    press = {"alarm": [shown.code], "came": [shown.utc]}
+    assert world.send(N.ACKNOWLEDGE, **press) == "nothing_to_acknowledge"
+    assert [(a.about, a.acknowledged) for a in world.shown.alarms] == [("C", False)]
+
+
 def test_an_alarm_that_came_since_the_others_were_shown_stays_unseen() -> None:
     """The loss is raised in the very step in which the warnings before it are acknowledged."""
     world = reach(State.LOW_HOLD)

@@ -225,7 +225,7 @@ def test_a_job_is_chosen_by_its_file(desk: Callable[..., Desk]) -> None:
     assert (row["job"], row["plan"]) == ("cover-plate.job.toml", None)
 
 
-def test_one_alarm_is_acknowledged_by_its_code(desk: Callable[..., Desk]) -> None:
+def test_one_alarm_is_acknowledged_by_its_code_and_when_it_came(desk: Callable[..., Desk]) -> None:
     one = desk(snapshot("LOW HOLD", alarms=(alarm("A05"),), allowed=("acknowledge",)), plan())
     one.draw()
     one.screen.advance(0.4)
@@ -234,7 +234,8 @@ def test_one_alarm_is_acknowledged_by_its_code(desk: Callable[..., Desk]) -> Non
     one.screen.advance(0.4)
     one.screen.press(one.screen.board.sheet._alarms[0].button)
     await_true(lambda: one.sent("acknowledge"), "nothing was sent")
-    assert one.sent("acknowledge")[0]["alarm"] == "A05"
+    sent = one.sent("acknowledge")[0]
+    assert (sent["alarm"], sent["came"]) == (["A05"], [alarm("A05").utc])
 
 
 def test_the_trace_has_what_the_gauge_showed(desk: Callable[..., Desk]) -> None:

@@ -58,8 +58,9 @@ def test_seen_is_said_of_what_is_shown_and_a_new_alarm_is_another_act(sheet: str
         for alarms in (few, (*few, alarm("A02")))
         for screen in [shown(snapshot("HOLD LOST", alarms=alarms, allowed=("acknowledge",)), desk)]
     )
-    assert before.arguments == (("alarm", ("A01", "A06")),)
-    assert after.arguments == (("alarm", ("A01", "A02", "A06")),)
+    for button, codes in ((before, ("A01", "A06")), (after, ("A01", "A02", "A06"))):
+        when = tuple(alarm(code).utc for code in codes)
+        assert button.arguments == (("alarm", codes), ("came", when))
     assert before.act != after.act
 
 

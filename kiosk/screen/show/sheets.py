@@ -95,8 +95,7 @@ def _alarm_buttons(words: Words, snapshot: Snapshot, page: int, pages: int) -> t
 
 
 def _alarm(words: Words, snapshot: Snapshot, alarm: AlarmShown) -> AlarmRow:
-    said, matters = words.say("stop.seen"), alarm.priority == 1
-    seen = command(words, snapshot, "acknowledge", said, hold=matters, alarm=alarm.code)
+    seen = stop.seen_button(words, snapshot, [alarm], "stop.seen", hold=alarm.priority == 1)
     return AlarmRow(
         code=alarm.code,
         priority=alarm.priority,

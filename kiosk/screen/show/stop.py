@@ -89,16 +89,33 @@ def buttons(words: Words, snapshot: Snapshot) -> tuple[Button, ...]:
     return seen, _reset(words, snapshot)
 
 
-def unseen(snapshot: Snapshot) -> list[str]:
-    """Codes of the alarms that nobody has acknowledged."""
-    return [alarm.code for alarm in snapshot.alarms if not alarm.acknowledged]
+def unseen(snapshot: Snapshot) -> list[AlarmShown]:
+    """The alarms that nobody has acknowledged."""
+    return [alarm for alarm in snapshot.alarms if not alarm.acknowledged]
 
 
 def see_all(words: Words, snapshot: Snapshot, said: str) -> Button:
     """Acknowledge what this screen shows as unseen, and nothing that comes during the press."""
-    codes = tuple(sorted(unseen(snapshot)))
-    why = elsewhere(words, snapshot)
-    return command(words, snapshot, "acknowledge", words.say(said), why, hold=True, alarm=codes)
+    return seen_button(
+        words, snapshot, unseen(snapshot), said, elsewhere(words, snapshot), hold=True
+    )
+
+
+def seen_button(
+    words: Words,
+    snapshot: Snapshot,
+    alarms: list[AlarmShown],
+    said: str,
+    why: str = "",
+    *,
+    hold: bool,
+) -> Button:
+    """Acknowledge these as they are drawn: one that comes anew meanwhile is another one."""
+    shown = sorted(alarms, key=lambda alarm: alarm.code)
+    return command(
+        words, snapshot, "acknowledge", words.say(said), why, hold=hold,
+        alarm=tuple(alarm.code for alarm in shown), came=tuple(alarm.utc for alarm in shown),
+    )  # fmt: skip
 
 
 def forbidding(words: Words, snapshot: Snapshot) -> str:
