@@ -78,7 +78,7 @@ def mark_start(turn: Turn) -> None:
 def follow(turn: Turn) -> None:
     """The cut's time and its lowest hold, one step later; what runs on is cut, permitted or not."""
     cycle = turn.memory.cycle
-    if cycle is not None and turn.cycle_running is True and not cycle.ran:
+    if cycle is not None and turn.cycle_running is True:
         cycle = replace(cycle, ran=True)
         turn.put(cycle=cycle)
     runs_on = turn.state in _WORST and turn.cycle_running is not False

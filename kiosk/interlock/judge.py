@@ -181,7 +181,8 @@ def _do_acknowledge(turn: Turn, command: Command) -> str | None:
     came = _several(command, "came") if timed else [None] * len(codes)
     if came is None or len(came) != len(codes):
         return "bad_arguments"
-    if not alarms.acknowledge(turn, list(zip(codes, came, strict=True)), comment):
+    shown = [(code, came[at]) for at, code in enumerate(codes)]
+    if not alarms.acknowledge(turn, shown, comment):
         return "nothing_to_acknowledge"
     happen(turn, Event.ACKNOWLEDGED)
     return None

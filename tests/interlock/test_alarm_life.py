@@ -215,6 +215,17 @@ def test_the_first_is_of_the_group_and_nothing_of_it_stands_before(
     assert turn.memory.first_out == ("A05" if first else was)
 
 
+def test_one_of_no_group_that_comes_with_it_is_not_the_first(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(alarms, "GROUP", frozenset({"A01"}))
+    first = AlarmRow("A01", 1, lambda _: True, in_group=True)
+    monkeypatch.setattr(alarms, "ROWS", (row(True), first))
+    turn = turn_with()
+    alarms.run(turn)
+    assert [alarm.code for alarm in turn.memory.alarms if alarm.first] == ["A01"]
+
+
 @pytest.mark.parametrize("latched", [True, False])
 def test_a_first_that_comes_again_keeps_its_place_and_the_time_of_the_same_loss(
     monkeypatch: pytest.MonkeyPatch, latched: bool
