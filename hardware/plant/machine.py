@@ -115,7 +115,7 @@ class Machine:
         if self.cycle is not Cycle.IDLE:
             return f"a program is {self.cycle}: end it first"
         if not (self.permit or self.key or force):
-            return "the start permit is open"
+            return "no permit: the start permit contact is open"
         self.cycle, self.spindle_on, self.held_by_contact, self._run_s = (
             Cycle.RUNNING, True, False, 0.0,
         )  # fmt: skip
@@ -133,7 +133,7 @@ class Machine:
         if self.cycle is not Cycle.HELD:
             return f"the program is {self.cycle}"
         if not self.key and not (self.permit and self.healthy):
-            return "the start permit or the hold contact is open"
+            return "no permit: the start permit contact or the hold contact is open"
         self.cycle, self.spindle_on, self.held_by_contact = Cycle.RUNNING, True, False
         return None
 

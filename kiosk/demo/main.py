@@ -93,6 +93,7 @@ def _with_screen(
     lost = console.run(terminal, children.gone)
     closed = lost == "screen" and screen.returncode == 0  # closing the window is a way to quit
     if lost is None or closed:
+        print("The demo has ended.")
         return 0
     raise Missed(f"the {lost} process ended by itself")
 

@@ -52,7 +52,7 @@ def test_every_key_does_its_thing_at_the_machine(rig: Rig, terminal: tuple[Press
     after("l", lambda m: m["leak_mm2"] > 1.0)
     after("l", lambda m: m["leak_mm2"] == 0.0)
     press("s")
-    assert eventually(lambda: "the start permit is open" in console.said, 5.0)
+    assert eventually(lambda: "the start permit contact is open" in console.said, 5.0)
     after("f", lambda m: m["cycle"] != "idle")  # without HOLD HEALTHY it may hold at once
     rig.play.state("NO PERMIT", 3.0)
     after("h", lambda m: m["cycle"] in ("stopping", "held"))
