@@ -8,9 +8,11 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
+from types import ModuleType
 
 from kiosk.mistakes import BadInput
 
@@ -38,6 +40,15 @@ SUBCOMMANDS = (
 )
 
 
+def _loaded(name: str) -> ModuleType:
+    """A module.  Ctrl-C waits until it is loaded: libraries make errors of their own of it."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        return importlib.import_module(name)
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def parser_for(words: Sequence[str]) -> argparse.ArgumentParser:
     """The parser, with the arguments of the one subcommand that ``words`` asks for."""
     parser = argparse.ArgumentParser(
@@ -50,7 +61,7 @@ def parser_for(words: Sequence[str]) -> argparse.ArgumentParser:
     for row in SUBCOMMANDS:
         sub = rows.add_parser(row.name, help=row.help, description=row.help.capitalize() + ".")
         if row.name == asked:
-            module = importlib.import_module(row.module)
+            module = _loaded(row.module)
             module.arguments(sub)
             sub.set_defaults(run=module.main)
     return parser

@@ -187,6 +187,21 @@ def test_ctrl_c_at_any_moment_is_no_traceback(name: str, after_s: float, tmp_pat
     assert process.returncode in (0, 1, 2, 130, -signal.SIGINT), said
 
 
+def test_ctrl_c_waits_until_the_command_is_loaded(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A library that is interrupted while it loads ends with an error of its own."""
+    (tmp_path / "slow_to_load.py").write_text(
+        "import os, signal\n"
+        "try:\n    os.kill(os.getpid(), signal.SIGINT)\n    whole = True\n"
+        "except KeyboardInterrupt:\n    raise ImportError('broken installation') from None\n"
+    )
+    monkeypatch.syspath_prepend(tmp_path)
+    monkeypatch.setattr(cli, "SUBCOMMANDS", (cli.Subcommand("slow", "slow_to_load", "is slow"),))
+    assert cli.main(["slow"]) == 130
+    assert sys.modules.pop("slow_to_load").whole
+
+
 def test_a_folder_left_behind_by_dead_processes_is_taken_over(tmp_path: Path) -> None:
     shutil.copy(SITE, tmp_path)
     (tmp_path / "guard.sock").write_bytes(b"stale")

@@ -57,7 +57,10 @@ def allowed(master: Master) -> None:
 
 def test_cycle_start_is_refused_without_the_permit(plant: Plant, master: Master) -> None:
     master.run(1.0)
-    assert do(plant, {"do": "cycle_start"}) == {"ok": False, "why": "no permit: the start permit contact is open"}
+    assert do(plant, {"do": "cycle_start"}) == {
+        "ok": False,
+        "why": "no permit: the start permit contact is open",
+    }
     assert not plant.inputs()["cycle_running"]
 
 
