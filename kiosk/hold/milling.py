@@ -23,7 +23,7 @@ from kiosk.hold.cutter import (
     kienzle_of,
     specific_force,
 )
-from kiosk.hold.materials import Material, Value
+from kiosk.hold.materials import Kienzle, Material, Value
 
 _TURNS, _SLICES = 180, 32
 WINDOW_SIDES = 12
@@ -39,27 +39,6 @@ def arc_of(diameter_m: float, width_m: float | None) -> float:
     if width_m is None or width_m >= diameter_m:
         return math.pi
     return math.acos(1.0 - 2.0 * width_m / diameter_m)
-
-
-def _k_c(
-    material: Material, grain: Grain, edge: str, chip: FloatArray, angle: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """k_c of every tooth slice, Pa: of a fresh edge in hard stuff, of a worn one in ordinary.
-
-    With the feed at an angle to the grain, a tooth at ``angle`` moves at their sum to it; between
-    along and across k_c goes with sin^2 of that (common practice, no source).
-    """
-    if isinstance(grain, float):
-        across = np.sin(angle + grain) ** 2
-        shares = [(material.kc_along, 1.0 - across), (material.kc_across, across)]
-    else:
-        shares = [(kienzle_of(material, grain), np.ones(1))]
-    fresh, worn = np.zeros_like(chip), np.zeros_like(chip)
-    for row, share in shares:
-        force = share * specific_force(row, 1.0, chip)
-        fresh += row.k_ref_pa.high * force
-        worn += row.k_ref_pa.typical * WEAR[edge] * force
-    return fresh, worn
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,7 +99,7 @@ def _turning_angles(cutter: Cutter, lag: FloatArray, arc_rad: float) -> FloatArr
 
 
 def _chip_load(
-    cutter: Cutter, cut: _Slices, angle: FloatArray, use: Engagement
+    cutter: Cutter, cut: _Slices, angle: FloatArray, sin: FloatArray, use: Engagement
 ) -> tuple[FloatArray, FloatArray]:
     """Chip thickness and chip area of every tooth slice; area 0 out of the cut.
 
@@ -131,9 +110,57 @@ def _chip_load(
     arc = arc_of(cutter.diameter_m, use.width_m)
     spread = max(cut.step_m * math.tan(cutter.helix_rad) / (cutter.diameter_m / 2.0), 1e-9)
     share = np.clip(angle / spread + 0.5, 0.0, 1.0) * np.clip((arc - angle) / spread + 0.5, 0, 1)
-    chip = np.maximum(feed * np.abs(np.sin(angle)) * cut.sin_kappa, LEAST_CHIP_M)
+    chip = np.maximum(feed * np.abs(sin) * cut.sin_kappa, LEAST_CHIP_M)
     width = cut.step_m / np.maximum(cut.sin_kappa, 1e-3)
     return chip, share * chip * width
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Teeth:
+    """Every tooth slice through one pitch; arrays (turn, flute, slice).
+
+    ``sin`` and ``cos`` of its angle; ``forces``: tangential, N, for each row of k_c asked for, of
+    a fresh edge in hard stuff and of a worn one in ordinary.
+    """
+
+    cut: _Slices
+    sin: FloatArray
+    cos: FloatArray
+    forces: tuple[tuple[FloatArray, FloatArray], ...]
+
+
+@lru_cache(maxsize=16)  # one cut is asked for at several angles to the grain, one after another
+def _teeth(cutter: Cutter, rows: tuple[Kienzle, ...], use: Engagement, climb: bool) -> _Teeth:
+    """Of a climbing cut the teeth are in up to the angle pi, of any other from 0 up."""
+    cut = _slices(cutter, use.depth_m, use.from_m)
+    lag = _lag(cutter, cut)
+    angle = _turning_angles(cutter, -lag if climb else lag, arc_of(cutter.diameter_m, use.width_m))
+    sin, cos = np.sin(angle), np.cos(angle)
+    chip, area = _chip_load(cutter, cut, angle, sin, use)
+    forces = []
+    for row in rows:
+        force = area * specific_force(row, 1.0, chip)
+        worn = row.k_ref_pa.typical * WEAR[cutter.edge] * force
+        forces.append((row.k_ref_pa.high * force, worn))
+    return _Teeth(cut, sin, -cos if climb else cos, tuple(forces))
+
+
+def _cutting(
+    cutter: Cutter, material: Material, grain: Grain, use: Engagement, climb: bool = False
+) -> tuple[_Teeth, FloatArray, FloatArray]:
+    """The teeth, and the tangential force of each slice, N, of a fresh edge and of a worn one.
+
+    With the feed at an angle to the grain, a tooth at angle a moves at their sum to it; between
+    along and across k_c goes with sin^2 of that (common practice, no source).
+    """
+    if not isinstance(grain, float):
+        teeth = _teeth(cutter, (kienzle_of(material, grain),), use, climb)
+        return teeth, *teeth.forces[0]
+    teeth = _teeth(cutter, (material.kc_along, material.kc_across), use, climb)
+    across = (teeth.sin * math.cos(grain) + teeth.cos * math.sin(grain)) ** 2
+    fresh, worn = (along + across * (other - along)
+                   for along, other in zip(*teeth.forces, strict=True))  # fmt: skip
+    return teeth, fresh, worn
 
 
 def milling(cutter: Cutter, material: Material, grain: Grain, use: Engagement) -> CutterLoad:
@@ -141,12 +168,9 @@ def milling(cutter: Cutter, material: Material, grain: Grain, use: Engagement) -
 
     Caution is not stacked: the push of a worn flank (high k_r) goes with the worn edge alone.
     """
-    cut = _slices(cutter, use.depth_m, use.from_m)
-    arc = arc_of(cutter.diameter_m, use.width_m)
-    angle = _turning_angles(cutter, _lag(cutter, cut), arc)
-    chip, area = _chip_load(cutter, cut, angle, use)
-    fresh, worn = (area * k_pa for k_pa in _k_c(material, grain, cutter.edge, chip, angle))
-    pushes = _pushes_in_turn(cut, angle, material.kr, fresh, worn)
+    teeth, fresh, worn = _cutting(cutter, material, grain, use)
+    cut = teeth.cut
+    pushes = _pushes_in_turn(teeth, material.kr, fresh, worn)
     lateral = float(np.hypot(pushes[..., 0], pushes[..., 1]).max())
     up, down = (max(pair) for pair in zip(
         _axial(cutter, cut, fresh, (material.kr.low, material.kr.typical)),
@@ -161,20 +185,17 @@ def milling(cutter: Cutter, material: Material, grain: Grain, use: Engagement) -
     return CutterLoad(lateral, up, down, float(torque.max()), centroid, power)
 
 
-def _pushes_in_turn(
-    cut: _Slices, angle: FloatArray, kr: Value, fresh: FloatArray, worn: FloatArray
-) -> FloatArray:
+def _pushes_in_turn(teeth: _Teeth, kr: Value, fresh: FloatArray, worn: FloatArray) -> FloatArray:
     """Lateral push on the part at every turn for each edge and its k_r, N, (5, turn, 2).
 
     x along the feed, y to its left, spindle clockwise from above: a tooth at angle a moves along
     (cos a, -sin a) and stands at (sin a, cos a) from the axis.
     """
-    cos, sin = np.cos(angle), np.sin(angle)
     pushes = []
     for tangential, ratios in ((fresh, (kr.low, 0.0, kr.typical)), (worn, (0.0, kr.high))):
-        radial = tangential * cut.sin_kappa
-        along = np.stack([_in_turn(tangential, cos), -_in_turn(tangential, sin)], axis=1)
-        out = np.stack([_in_turn(radial, sin), _in_turn(radial, cos)], axis=1)
+        radial = tangential * teeth.cut.sin_kappa
+        along = np.stack([_in_turn(tangential, teeth.cos), -_in_turn(tangential, teeth.sin)], 1)
+        out = np.stack([_in_turn(radial, teeth.sin), _in_turn(radial, teeth.cos)], 1)
         pushes += [along + ratio * out for ratio in ratios]
     return np.stack(pushes)
 
@@ -208,16 +229,10 @@ def push_window(
     """Where the lateral push of a side cut points when its sense is known: corners, N.
 
     A polygon round every push of a turn and round none, in the frame of ``_pushes_in_turn``.
-    ``grain``: the angle from the feed counter-clockwise to the grain, rad.  Of a cut against the
-    feed (conventional) the teeth are in from angle 0 up, of a climbing one up to pi.
+    ``grain``: the angle from the feed counter-clockwise to the grain, rad.
     """
-    cut = _slices(cutter, use.depth_m, use.from_m)
-    arc, lag = arc_of(cutter.diameter_m, use.width_m), _lag(cutter, cut)
-    mirrored = _turning_angles(cutter, -lag if climb else lag, arc)
-    chip, area = _chip_load(cutter, cut, mirrored, use)
-    angle = math.pi - mirrored if climb else mirrored
-    fresh, worn = (area * k_pa for k_pa in _k_c(material, grain, cutter.edge, chip, angle))
-    pushes = _pushes_in_turn(cut, angle, material.kr, fresh, worn).reshape(-1, 2)
+    teeth, fresh, worn = _cutting(cutter, material, grain, use, climb)
+    pushes = _pushes_in_turn(teeth, material.kr, fresh, worn).reshape(-1, 2)
     return round_about(np.vstack([pushes, np.zeros((1, 2))]), WINDOW_SIDES)
 
 
