@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 from kiosk.hold.materials import BadMaterials, Material, MaterialsFile, materials_file_from
@@ -33,9 +34,9 @@ def read_materials(own: Path | None) -> Materials:
     """The shipped materials, with those of ``own`` over them.  Raises ``BadInput``."""
     path = asset("materials.toml")
     content = content_of(path, path.name)
-    shipped = _file_from(toml_from(content, path, path.name))
+    shipped = _shipped(content, path)
     if own is None:
-        return Materials(shipped.materials, frozenset(), False, (content,))
+        return Materials(dict(shipped.materials), frozenset(), False, (content,))
     own_content = content_of(own, own.name)
     found = _file_from(toml_from(own_content, own, own.name))
     rows = found.friction_rows + shipped.friction_rows
@@ -48,10 +49,14 @@ def read_materials(own: Path | None) -> Materials:
     )
 
 
+@lru_cache(maxsize=2)  # the same in every plan of a process
+def _shipped(content: bytes, path: Path) -> MaterialsFile:
+    return _file_from(toml_from(content, path, path.name))
+
+
 def _file_from(file: TomlFile) -> MaterialsFile:
     try:
-        text = file.content.decode("utf-8-sig").replace("\r\n", "\n")
-        return materials_file_from(text)
+        return materials_file_from(file.text)
     except BadMaterials as bad:
         raise BadInput(
             Mistake(file.name, file.line(_where(where)), f"{where}: {what}")

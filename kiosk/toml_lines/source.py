@@ -1,10 +1,14 @@
-"""One TOML file as a person wrote it: its values, its bytes and the line of every key."""
+"""One TOML file as a person wrote it: its values, its bytes and the line of every key.
+
+Lines are looked for only when one is asked for, which takes longer than reading the values.
+"""
 
 from __future__ import annotations
 
 import re
 import tomllib
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -30,13 +34,14 @@ class TomlFile:
     name: str
     content: bytes
     values: dict[str, Any]
-    lines: dict[Where, int] = field(repr=False)
+    text: str = field(repr=False)
 
     def line(self, where: Where) -> int | None:
         """Line of ``where``, or of the nearest table around it; None for the whole file."""
+        lines = _lines(self.text)
         while where:
-            if where in self.lines:
-                return self.lines[where]
+            if where in lines:
+                return lines[where]
             where = where[:-1]
         return None
 
@@ -83,7 +88,10 @@ def toml_from(content: bytes, path: Path, name: str) -> TomlFile:
         found = _DIGITS.search(text)
         at = None if found is None else text.count("\n", 0, found.start()) + 1
         raise bad_file(name, "has a number of thousands of digits: mend it", at) from None
-    return TomlFile(path, name, content, values, lines_of(text))
+    return TomlFile(path, name, content, values, text)
+
+
+_lines = lru_cache(maxsize=8)(lines_of)
 
 
 def _syntax_mistake(name: str, words: str, text: str) -> BadInput:
