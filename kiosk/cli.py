@@ -8,12 +8,11 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
-import signal
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
-from types import ModuleType
 
+from kiosk.loading import ctrl_c_later
 from kiosk.mistakes import BadInput
 
 
@@ -40,15 +39,6 @@ SUBCOMMANDS = (
 )
 
 
-def _loaded(name: str) -> ModuleType:
-    """A module.  Ctrl-C waits until it is loaded: libraries make errors of their own of it."""
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        return importlib.import_module(name)
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
 def parser_for(words: Sequence[str]) -> argparse.ArgumentParser:
     """The parser, with the arguments of the one subcommand that ``words`` asks for."""
     parser = argparse.ArgumentParser(
@@ -61,7 +51,8 @@ def parser_for(words: Sequence[str]) -> argparse.ArgumentParser:
     for row in SUBCOMMANDS:
         sub = rows.add_parser(row.name, help=row.help, description=row.help.capitalize() + ".")
         if row.name == asked:
-            module = _loaded(row.module)
+            with ctrl_c_later():
+                module = importlib.import_module(row.module)
             module.arguments(sub)
             sub.set_defaults(run=module.main)
     return parser

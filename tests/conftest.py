@@ -30,13 +30,13 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 # A slow computer is no failure: no test asks how long one example took.  The quick suite draws the
 # same examples each time, the long runs draw others.
 settings.register_profile("quick", deadline=None, derandomize=True)
-settings.register_profile("long", deadline=None)
+settings.register_profile("long", deadline=None, derandomize=False)
 
 
 def pytest_configure(config: pytest.Config) -> None:
     """Say which examples are drawn, and let each worker of a whole run begin with other tests: it
     finds compiled what others read."""
-    settings.load_profile("long" if config.option.markexpr == "long" else "quick")
+    settings.load_profile("quick" if config.option.markexpr == "not long" else "long")
     here = Path(__file__).parent
     worker = os.environ.get("PYTEST_XDIST_WORKER", "")
     if worker and [Path(arg).resolve() for arg in config.args] == [here]:

@@ -129,7 +129,7 @@ class _Teeth:
     forces: tuple[tuple[FloatArray, FloatArray], ...]
 
 
-@lru_cache(maxsize=16)  # one cut is asked for at several angles to the grain, one after another
+@lru_cache(maxsize=4)  # one cut is asked for at several angles to the grain, one after another
 def _teeth(cutter: Cutter, rows: tuple[Kienzle, ...], use: Engagement, climb: bool) -> _Teeth:
     """Of a climbing cut the teeth are in up to the angle pi, of any other from 0 up."""
     cut = _slices(cutter, use.depth_m, use.from_m)

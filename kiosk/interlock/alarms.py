@@ -44,6 +44,7 @@ class Alarm:
     shelved_why: str = ""
     cut_over: bool = False  # it was the end of the cut that cleared it, whatever became of the hold
     about: str | None = None  # what of several it is about, when it came
+    raised_utc: str = ""  # when it came last
 
     @property
     def shelved(self) -> bool:
@@ -165,6 +166,7 @@ def _raised(turn: Turn, row: AlarmRow, again: Alarm | None = None) -> Alarm:
         shelved_until_s=None if again is None else again.shelved_until_s,
         shelved_why="" if again is None else again.shelved_why,
         about=row.about(turn),
+        raised_utc=turn.utc,
     )
     note(turn, alarm, "raised")
     return alarm
@@ -203,13 +205,13 @@ def acknowledge(
 ) -> bool:
     """Mark as seen those that a person was shown.  False when there was nothing to mark.
 
-    shown  code, and the UTC at which it came as it was drawn, or None where that was not told
+    shown  code, and the UTC at which it last came as it was drawn, or None where that was not told
 
     One that came since they were drawn, or came anew, is not among them and stays to be seen.
     """
 
     def is_shown(alarm: Alarm) -> bool:
-        return any(code == alarm.code and came in (None, alarm.utc) for code, came in shown)
+        return any(code == alarm.code and came in (None, alarm.raised_utc) for code, came in shown)
 
     chosen = [a for a in turn.memory.alarms if not a.acknowledged and is_shown(a)]
     seen = {alarm.code: replace(alarm, acknowledged=True) for alarm in chosen}

@@ -30,7 +30,7 @@ class Name(StrEnum):
     FINISH = "finish"  # standstill: true when a person says so (ADVICE ONLY)
     NEXT_PART = "next_part"
     JOB_DONE = "job_done"
-    # alarm: code, or list of codes shown; came: utc of each as shown, optional; comment: optional
+    # alarm: code, or list of codes shown; came: raised_utc of each as shown; comment: text
     ACKNOWLEDGE = "acknowledge"
     RESET = "reset"  # cause: one of RESET_CAUSES
     BYPASS = "bypass"  # check: code of a permissive; reason: one of BYPASS_REASONS

@@ -23,6 +23,7 @@ def open_cycle(turn: Turn) -> None:
         id=f"{turn.memory.epoch}-{number}",
         minimum_kpa=minimum_of(plan, turn.site),
         start_kpa=None if plan is None else plan.start_kpa,
+        ran=turn.held is not False,  # a part that is held already may have been cut before
     )
     turn.put(cycle=cycle, cycles=number)
     turn.note(
@@ -53,7 +54,7 @@ def close_cycle(turn: Turn, event: Event) -> None:
 
 
 def _result(turn: Turn, cycle: Cycle, event: Event) -> str:
-    """How it ended.  A part is not done on a machine whose program was never seen to run."""
+    """How it ended.  A part that lay there loose is not done before a program was seen to run."""
     result = _RESULTS.get(event, "unconfirmed")
     unseen = "cycle_running" in turn.site.inputs and not cycle.ran
     return "not_run" if result == "done" and unseen else result

@@ -46,7 +46,9 @@ class Cycle:
     cutting_s: float = 0.0
     alarms: tuple[str, ...] = ()
     worst: str | None = None  # hold_lost | no_permit
-    ran: bool = False  # the machine was seen to run its program
+    ran: bool = (
+        False  # a program may have run on the part: it was seen, or the part was held before
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,7 +99,7 @@ def _alarms(turn: Turn) -> tuple[AlarmShown, ...]:
             code=a.code, priority=a.priority, active=a.active, acknowledged=a.acknowledged,
             latched=a.latched, first=a.first, since_s=turn.now_s - a.since_s, utc=a.utc,
             value=a.value, limit=a.limit, unit=a.unit, quiet=flood and a.priority == 3,
-            cut_over=a.cut_over, about=a.about,
+            cut_over=a.cut_over, about=a.about, raised_utc=a.raised_utc,
         )
         for a in order
     )  # fmt: skip

@@ -95,7 +95,8 @@ class AlarmShown:
 
     ``quiet``: while a priority 1 of the group is active it is for the list only.  ``cut_over``: it
     is cleared because the machine does not cut any more, which says nothing of the hold.
-    ``about``: which of several it is about (of A15 the zone), when it came.
+    ``about``: which of several it is about (of A15 the zone), when it came.  ``raised_utc``: when
+    it came last; ``utc`` of a first stays when it comes again.
     """
 
     code: str
@@ -112,6 +113,7 @@ class AlarmShown:
     quiet: bool = False
     cut_over: bool = False
     about: str | None = None
+    raised_utc: str = ""
 
 
 @dataclass(frozen=True, slots=True)

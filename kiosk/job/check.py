@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 from kiosk.job.progress import Told
+from kiosk.loading import ctrl_c_later
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -35,7 +36,8 @@ def main(args: argparse.Namespace) -> int:
     told = Told(sys.stderr)
     told(0.0, "starting")
     try:
-        from kiosk.job import checking
+        with ctrl_c_later():
+            from kiosk.job import checking
 
         plan, worked = checking.worked_of(args.job, args.site, lambda: checking.shop_of(args), told)
         told(0.99, "asking it again")

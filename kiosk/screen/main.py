@@ -8,6 +8,7 @@ import sys
 import tempfile
 
 from kiosk import places
+from kiosk.loading import ctrl_c_later
 from kiosk.screen import display
 from kiosk.screen.watchdog import Watchdog
 from kiosk.window_size import window_size
@@ -75,13 +76,15 @@ def refuse() -> int:
 def _run(args: argparse.Namespace, driver: str) -> int:
     _configure(args)
     try:
-        from kivy.core.window import Window
+        with ctrl_c_later():
+            from kivy.core.window import Window
     except SystemExit:  # the library's own way to say that there is no window
         Window = None
     if Window is None:
         print(NO_WINDOW.format(driver=driver), file=sys.stderr)
         return 2
-    from kiosk.screen.app import ScreenApp
+    with ctrl_c_later():
+        from kiosk.screen.app import ScreenApp
 
     watchdog = Watchdog()
     watchdog.start()

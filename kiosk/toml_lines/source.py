@@ -91,7 +91,7 @@ def toml_from(content: bytes, path: Path, name: str) -> TomlFile:
     return TomlFile(path, name, content, values, text)
 
 
-_lines = lru_cache(maxsize=8)(lines_of)
+_lines = lru_cache(maxsize=4)(lines_of)
 
 
 def _syntax_mistake(name: str, words: str, text: str) -> BadInput:

@@ -22,7 +22,9 @@ from kiosk.interlock.turn import Turn
 
 UNTIL_S = 1e6
 CHECKING = reach(State.CHECKING)  # walked here, by the real rows, before a test replaces them
-STANDING = Alarm("A05", 2, True, False, False, False, 90.0, "then", 1.0, 1.1, "ratio")
+STANDING = Alarm(
+    "A05", 2, True, False, False, False, 90.0, "then", 1.0, 1.1, "ratio", raised_utc="then"
+)
 
 
 def turn_with(*kept: Alarm, **memory: Any) -> Turn:
@@ -90,7 +92,9 @@ def test_it_comes_where_it_exists(
 def test_a_new_one_has_what_it_was_judged_by(monkeypatch: pytest.MonkeyPatch) -> None:
     plain = row(True, measured=lambda _: (0.9, 1.0, "ratio"))
     turn, (alarm,) = after_one(monkeypatch, plain)
-    assert alarm == Alarm("A05", 2, True, False, False, False, 100.0, "now", 0.9, 1.0, "ratio")
+    assert alarm == replace(
+        STANDING, since_s=100.0, utc="now", value=0.9, limit=1.0, raised_utc="now"
+    )
     assert turn.memory.first_out is None
 
 
@@ -235,6 +239,7 @@ def test_a_first_that_comes_again_keeps_its_place_and_the_time_of_the_same_loss(
     _, (again,) = after_one(monkeypatch, row(True, in_group=True), first, first_out="A05")
     assert again.first
     assert (again.since_s, again.utc) == ((90.0, "then") if latched else (100.0, "now"))
+    assert again.raised_utc == "now"  # to be seen again, whoever saw it then
 
 
 @pytest.mark.parametrize(("group", "stays"), [({"A05", "A07"}, True), ({"A05"}, False)])

@@ -122,11 +122,30 @@ def test_one_that_came_anew_since_it_was_shown_stays_unseen(
 ) -> None:
     """By the time at which it came, as it was drawn; ``UTC`` stands for that of the loss."""
     world = reach(State.HOLD_LOST)
-    utc = next(a.utc for a in world.shown.alarms if a.code == "A01")
+    utc = next(a.raised_utc for a in world.shown.alarms if a.code == "A01")
     told = [utc if one == "UTC" else one for one in came] if isinstance(came, list) else came
     assert world.send(N.ACKNOWLEDGE, alarm=alarm, came=utc if told == "UTC" else told) == refused
     seen = {a.code: a.acknowledged for a in world.shown.alarms}
     assert seen["A01"] is (refused is None)
+
+
+def test_a_press_that_crosses_with_the_first_loss_come_again_is_not_for_that_one() -> None:
+    """It keeps the time of the loss, and has one of its own for when it came last."""
+    world = reach(State.CUTTING)
+    world.set_ratio(0.3)
+    world.run(0.5)
+    shown = next(a for a in world.shown.alarms if a.first)
+    world.see()
+    world.ramp(1.5)
+    world.utc = f"{world.utc} later"
+    world.set_ratio(0.3)
+    world.run(0.5)
+    again = next(a for a in world.shown.alarms if a.first)
+    assert (again.code, again.utc, again.acknowledged) == (shown.code, shown.utc, False)
+    press = {"alarm": shown.code, "came": shown.raised_utc}
+    assert world.send(N.ACKNOWLEDGE, **press) == "nothing_to_acknowledge"
+    press = {"alarm": shown.code, "came": again.raised_utc}
+    assert world.send(N.ACKNOWLEDGE, **press) is None
 
 
 def test_a_press_that_crosses_with_the_leak_of_another_zone_is_not_for_that_one() -> None:
@@ -136,7 +155,7 @@ def test_a_press_that_crosses_with_the_leak_of_another_zone_is_not_for_that_one(
     shown = world.shown.alarms[0]
     world.leak_ratio, world.leak_zone, world.utc = 4.5, "C", f"{world.utc} later"
     world.step()
-    press = {"alarm": [shown.code], "came": [shown.utc]}
+    press = {"alarm": [shown.code], "came": [shown.raised_utc]}
     assert world.send(N.ACKNOWLEDGE, **press) == "nothing_to_acknowledge"
     assert [(a.about, a.acknowledged) for a in world.shown.alarms] == [("C", False)]
 

@@ -138,6 +138,19 @@ def test_a_part_is_done_where_the_machine_may_have_run(
     assert turn.notes[-1].data["result"] == result
 
 
+@pytest.mark.parametrize(
+    ("vacuum_kpa", "ran"), [(0.0, False), (1.9, False), (2.0, True), (60.0, True), (None, True)]
+)
+def test_a_part_that_is_held_when_its_cycle_opens_may_have_been_cut_before(
+    vacuum_kpa: float | None, ran: bool
+) -> None:
+    turn = turn_in(State.CHECKING, cycle=None)
+    turn.seen = replace(turn.seen, vacuum_kpa=vacuum_kpa)
+    cycle.open_cycle(turn)
+    assert turn.memory.cycle is not None
+    assert turn.memory.cycle.ran is ran
+
+
 @pytest.mark.parametrize("running", [True, False, None])
 def test_a_program_that_runs_in_it_is_remembered(running: bool | None) -> None:
     """Under the machine maker's own key too, where nothing is a cut."""

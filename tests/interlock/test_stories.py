@@ -316,6 +316,21 @@ def test_a_part_that_is_given_up_before_the_cut_is_not_done(ran: bool, result: s
     assert (closed["result"], closed["cutting_s"] > 0.0) == (result, ran)
 
 
+def test_a_part_that_was_cut_and_confirmed_again_is_done() -> None:
+    """The cycle in which it was cut is closed as unconfirmed; the next is about the same part."""
+    world = reach(S.PAUSED)
+    world.run(world.site.limits.pause_s + 1.0)
+    assert world.send(N.UNDO_ZONE, zone="A") is None
+    world.confirm()
+    assert world.send(N.FINISH) is None
+    world.inputs["standstill"] = True
+    world.set_vacuum(0.0)
+    world.run(6.0)
+    assert world.send(N.NEXT_PART) is None
+    closed = [c["result"] for c in world.of_kind("cycle") if c["change"] == "closed"]
+    assert closed == ["unconfirmed", "done"]
+
+
 def test_a_start_without_permit_is_a_cycle_of_its_own() -> None:
     world = reach(S.SELECT_JOB)
     world.cycle(True)

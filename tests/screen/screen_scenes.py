@@ -73,7 +73,7 @@ def alarm(code: str, **more: object) -> AlarmShown:
     priority = ALARMS[code]
     row = AlarmShown(
         code, priority, True, False, priority == 1, False, 12.0, "2026-11-25T09:47:12Z", None,
-        None, "",
+        None, "", raised_utc="2026-11-25T09:48:30Z",
     )  # fmt: skip
     return replace(row, **more)  # type: ignore[arg-type]
 

@@ -235,7 +235,7 @@ def test_one_alarm_is_acknowledged_by_its_code_and_when_it_came(desk: Callable[.
     one.screen.press(one.screen.board.sheet._alarms[0].button)
     await_true(lambda: one.sent("acknowledge"), "nothing was sent")
     sent = one.sent("acknowledge")[0]
-    assert (sent["alarm"], sent["came"]) == (["A05"], [alarm("A05").utc])
+    assert (sent["alarm"], sent["came"]) == (["A05"], [alarm("A05").raised_utc])
 
 
 def test_the_trace_has_what_the_gauge_showed(desk: Callable[..., Desk]) -> None:

@@ -59,7 +59,7 @@ def test_seen_is_said_of_what_is_shown_and_a_new_alarm_is_another_act(sheet: str
         for screen in [shown(snapshot("HOLD LOST", alarms=alarms, allowed=("acknowledge",)), desk)]
     )
     for button, codes in ((before, ("A01", "A06")), (after, ("A01", "A02", "A06"))):
-        when = tuple(alarm(code).utc for code in codes)
+        when = tuple(alarm(code).raised_utc for code in codes)
         assert button.arguments == (("alarm", codes), ("came", when))
     assert before.act != after.act
 

@@ -114,7 +114,7 @@ def seen_button(
     shown = sorted(alarms, key=lambda alarm: alarm.code)
     return command(
         words, snapshot, "acknowledge", words.say(said), why, hold=hold,
-        alarm=tuple(alarm.code for alarm in shown), came=tuple(alarm.utc for alarm in shown),
+        alarm=tuple(alarm.code for alarm in shown), came=tuple(alarm.raised_utc for alarm in shown),
     )  # fmt: skip
 
 
