@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 
 LEAVES = {"kiosk.units", "kiosk.limits", "kiosk.mistakes", "kiosk.resources", "kiosk.places",
-          "kiosk.typed", "kiosk.words", "kiosk.owner", "kiosk.thread_name",
+          "kiosk.typed", "kiosk.words", "kiosk.owner", "kiosk.thread_name", "kiosk.loading",
           "kiosk.window_size"}  # fmt: skip
 JOB = {"kiosk.job", "kiosk.hold", "kiosk.site", "kiosk.toml_lines", "kiosk.shop"}
 SCREEN = {"kiosk.interlock.snapshot", "kiosk.interlock.commands", "kiosk.interlock.states",
@@ -24,6 +24,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "kiosk.mistakes": set(),
     "kiosk.typed": set(),
     "kiosk.thread_name": set(),
+    "kiosk.loading": set(),
     "kiosk.window_size": set(),
     "kiosk.resources": set(),
     "kiosk.places": {"kiosk.mistakes"},
@@ -52,7 +53,7 @@ MAY_IMPORT: dict[str, set[str]] = {
                             "kiosk.job.plan"},
     "kiosk.screen": LEAVES | SCREEN,
     "kiosk.demo": LEAVES | SCREEN | {"kiosk.records"},
-    "kiosk.cli": {"kiosk.mistakes"},
+    "kiosk.cli": {"kiosk.loading", "kiosk.mistakes"},
     "kiosk.__main__": {"kiosk.cli"},
     "hardware.plant": set(),
     "hardware": {"kiosk.units", "kiosk.mistakes", "kiosk.interlock.reading", "kiosk.site"},
