@@ -46,9 +46,7 @@ class Cycle:
     cutting_s: float = 0.0
     alarms: tuple[str, ...] = ()
     worst: str | None = None  # hold_lost | no_permit
-    ran: bool = (
-        False  # a program may have run on the part: it was seen, or the part was held before
-    )
+    ran: bool = False  # on this part a program was seen to run, or may have run before
 
 
 @dataclass(frozen=True, slots=True)

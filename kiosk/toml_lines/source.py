@@ -1,6 +1,6 @@
 """One TOML file as a person wrote it: its values, its bytes and the line of every key.
 
-Lines are looked for only when one is asked for, which takes longer than reading the values.
+Finding the lines takes longer than reading the values: it waits until one is asked for.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ _HABITS = (
     (re.compile(r"=\s*[+-]?[0-9.]+\s*[A-Za-z%]+\s*(#|$)"), "write the number without its unit"),
 )  # of people who write by hand, and the mend
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)$")
+_lines = lru_cache(maxsize=4)(lines_of)  # files of one job
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +90,6 @@ def toml_from(content: bytes, path: Path, name: str) -> TomlFile:
         at = None if found is None else text.count("\n", 0, found.start()) + 1
         raise bad_file(name, "has a number of thousands of digits: mend it", at) from None
     return TomlFile(path, name, content, values, text)
-
-
-_lines = lru_cache(maxsize=4)(lines_of)
 
 
 def _syntax_mistake(name: str, words: str, text: str) -> BadInput:

@@ -21,7 +21,7 @@ PLAN = {"air_kpa": 100.4, "minimum_kpa": 51.2, "required_kpa": 52.7, "start_kpa"
 def row(number: int, result: str | None = "done", alarms: tuple[str, ...] = ()) -> CycleRow:
     """A cycle; without a result it is not closed."""
     closed = None if result is None else 61_000
-    ratio = None if result is None else 0.93 if result == "hold_lost" else 1.18
+    ratio = {None: None, "not_run": None, "hold_lost": 0.93}.get(result, 1.18)
     return CycleRow(
         number, f"e1-{number}", 1, "d" * 64, "SR-210", "Shelf rail, beech", "C", 1_000,
         f"2026-11-27T{8 + number // 60:02d}:{number % 60:02d}:10.000Z", closed,
